@@ -1,0 +1,189 @@
+//! The parts of a lay that cost pressure, each by itself.
+
+use thiserror::Error;
+
+use crate::quantity::{ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, Pressure};
+
+/// Head of water, psi per foot. Never the 0.5 rule of thumb: on a fall that would promise pressure that is not there.
+///
+/// Source: `honolulu-hydraulics` ch. 1.
+pub const PSI_PER_FOOT: f64 = 0.434;
+
+/// The share of a hose's service-test pressure that a pumper may put on it.
+///
+/// Source: `nfpa-1962` (relief on large-diameter hose never above 90 % of the service test pressure).
+pub const SERVICE_TEST_SHARE: f64 = 0.9;
+
+/// Most equal lines laid side by side.
+pub const MAX_LINES: u8 = 8;
+
+/// A number of equal lines that nobody lays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+#[error("lines must be from 1 to {MAX_LINES}, not {0}")]
+pub struct LinesOutOfBounds(pub u8);
+
+/// One or more equal hose lines side by side.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hose {
+    coefficient: HoseCoefficient,
+    length: Length,
+    lines: u8,
+    /// Inside diameter, for the water that fills it.
+    pub diameter: Option<Diameter>,
+    /// Marked operating pressure.
+    pub max_operating: Option<Pressure>,
+    /// Service-test pressure.
+    pub service_test: Option<Pressure>,
+}
+
+impl Hose {
+    /// Hose without a marking; set the public fields for what is known of it.
+    ///
+    /// # Errors
+    /// No line, or more than [`MAX_LINES`].
+    pub fn new(coefficient: HoseCoefficient, length: Length, lines: u8) -> Result<Self, LinesOutOfBounds> {
+        if lines == 0 || lines > MAX_LINES {
+            return Err(LinesOutOfBounds(lines));
+        }
+        Ok(Self { coefficient, length, lines, diameter: None, max_operating: None, service_test: None })
+    }
+
+    /// The same hose at another length.
+    #[must_use]
+    pub const fn with_length(self, length: Length) -> Self {
+        Self { length, ..self }
+    }
+
+    /// Length of each line.
+    pub const fn length(&self) -> Length {
+        self.length
+    }
+
+    /// Number of equal lines.
+    pub const fn lines(&self) -> u8 {
+        self.lines
+    }
+
+    /// Loss per (100 gpm)² of the total flow, psi.
+    ///
+    /// # Formula
+    /// `C (Q/100/n)² L/100` for n equal lines.
+    /// # Units
+    /// gpm, ft; psi out.
+    /// # Range
+    /// Lined fire hose at fire flows; the coefficients are averages, and measured hose of the same size differs by tens of percent.
+    /// # Source
+    /// `ifsta-pump-ops`, `rohnert-park`.
+    pub fn squared_coefficient(&self) -> f64 {
+        let n = f64::from(self.lines);
+        self.coefficient.psi_per_100gpm2_100ft() * self.length.ft() / 100.0 / (n * n)
+    }
+
+    /// Friction loss at a flow, psi. See [`Self::squared_coefficient`] for formula and source.
+    pub fn loss_psi(&self, flow: Flow) -> f64 {
+        squared_psi(self.squared_coefficient(), flow.gpm())
+    }
+
+    /// The highest pressure a pumper may put on it, psi; none where nothing is marked.
+    ///
+    /// # Formula
+    /// `min(marked operating, 0.9 x service test)`.
+    /// # Units
+    /// psi.
+    /// # Range
+    /// Hose in service under its own marking.
+    /// # Source
+    /// `nfpa-1962`.
+    pub fn rating_psi(&self) -> Option<f64> {
+        let tested = self.service_test.map(|test| SERVICE_TEST_SHARE * test.psi());
+        match (self.max_operating.map(Pressure::psi), tested) {
+            (Some(marked), Some(tested)) => Some(if marked < tested { marked } else { tested }),
+            (marked, tested) => marked.or(tested),
+        }
+    }
+
+    /// Water that fills it, gallons; none where the diameter is not known.
+    ///
+    /// # Formula
+    /// `n L pi/4 (d/12)² x 7.4805`.
+    /// # Units
+    /// in, ft; gallons out.
+    /// # Range
+    /// Nominal diameter: charged lined hose swells and holds more.
+    /// # Source
+    /// Geometry; 7.4805 gallons in a cubic foot.
+    pub fn volume_gal(&self) -> Option<f64> {
+        const GALLONS_PER_CUBIC_FOOT: f64 = 1728.0 / 231.0;
+        let d = self.diameter?.inches() / 12.0;
+        let area = core::f64::consts::PI / 4.0 * d * d;
+        Some(f64::from(self.lines) * self.length.ft() * area * GALLONS_PER_CUBIC_FOOT)
+    }
+}
+
+/// How an appliance costs pressure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ApplianceLoss {
+    /// `k (Q/100)²`.
+    Squared(ApplianceCoefficient),
+    /// Nothing under a flow, a fixed loss at and above it.
+    Step {
+        /// The loss.
+        fixed: Pressure,
+        /// The flow from which it stands.
+        at_or_above: Flow,
+    },
+}
+
+impl ApplianceLoss {
+    /// Loss at a flow, psi.
+    ///
+    /// # Formula
+    /// `k (Q/100)²`, or the fixed loss at and above its flow.
+    /// # Units
+    /// gpm; psi out.
+    /// # Range
+    /// Sources disagree on appliances; a department's own test is worth more than any table.
+    /// # Source
+    /// `ifsta-pump-ops` for the step of 10 psi at 350 gpm, `four-way-maker-test` for the squared form.
+    pub fn loss_psi(&self, flow: Flow) -> f64 {
+        match self {
+            Self::Squared(k) => squared_psi(k.psi_per_100gpm2(), flow.gpm()),
+            Self::Step { fixed, at_or_above } if flow >= *at_or_above => fixed.psi(),
+            Self::Step { .. } => 0.0,
+        }
+    }
+}
+
+/// A wye, siamese, manifold, intake valve or the like.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Appliance {
+    /// What it costs.
+    pub loss: ApplianceLoss,
+    /// Marked operating pressure.
+    pub max_operating: Option<Pressure>,
+    /// Whether the loss is a handbook figure and not this appliance's own test.
+    pub assumed: bool,
+}
+
+/// A four-way hydrant valve: lets a pumper join the line without shutting it down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HydrantValve {
+    /// Hydrant to supply line, unboosted.
+    pub through: ApplianceCoefficient,
+    /// Hydrant to the pumper's intake.
+    pub to_pump: ApplianceCoefficient,
+    /// Pumper's discharge to the supply line.
+    pub from_pump: ApplianceCoefficient,
+    /// The connecting hose from the valve to the pumper's intake.
+    pub to_pump_hose: Option<Hose>,
+    /// The connecting hose from the pumper's discharge back to the valve.
+    pub from_pump_hose: Option<Hose>,
+    /// Whether the coefficients are handbook figures and not this valve's own test.
+    pub assumed: bool,
+}
+
+/// `k (Q/100)²`, psi.
+pub(crate) fn squared_psi(coefficient: f64, gpm: f64) -> f64 {
+    let hundreds = gpm / 100.0;
+    coefficient * hundreds * hundreds
+}
