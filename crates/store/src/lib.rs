@@ -1,0 +1,23 @@
+//! SQLite behind domain types: the only crate that knows SQL, and the only one that depends on sqlx.
+//!
+//! Each method of [`Store`] is one transaction. What comes in was checked by its type; what comes out is checked again, and a
+//! row that no longer fits is [`StoreError::Corrupt`], never a panic. Nothing is ever deleted: hydrants and equipment are
+//! retired, flow tests are voided.
+
+mod appliances;
+mod error;
+mod evidence;
+mod flow_tests;
+mod hose_types;
+mod hydrant_valves;
+mod hydrants;
+mod lay_inputs;
+mod lay_profiles;
+mod open;
+mod pumpers;
+
+pub use error::{OpenError, RecordKind, StoreError};
+pub use flow_tests::VoidOutcome;
+pub use hydrants::{Bbox, HydrantQuery};
+pub use lay_inputs::{LayInputs, LayRefs};
+pub use open::{OpenOptions, Put, Store};

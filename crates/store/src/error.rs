@@ -1,0 +1,139 @@
+//! What can go wrong, free of SQL and of HTTP.
+
+use std::fmt;
+use std::path::PathBuf;
+
+use thiserror::Error;
+
+/// The kinds of record that can be asked for or referred to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum RecordKind {
+    /// A hydrant.
+    Hydrant,
+    /// A flow test.
+    FlowTest,
+    /// A kind of hose.
+    HoseType,
+    /// A kind of appliance.
+    Appliance,
+    /// A kind of four-way hydrant valve.
+    HydrantValve,
+    /// A pumper.
+    Pumper,
+    /// A standard lay.
+    LayProfile,
+}
+
+impl fmt::Display for RecordKind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Hydrant => "hydrant",
+            Self::FlowTest => "flow test",
+            Self::HoseType => "hose type",
+            Self::Appliance => "appliance",
+            Self::HydrantValve => "hydrant valve",
+            Self::Pumper => "pumper",
+            Self::LayProfile => "lay profile",
+        })
+    }
+}
+
+/// Why a unit of work was not done. Nothing of it was kept.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum StoreError {
+    /// A record refers to another that does not exist or is retired.
+    #[error("there is no {kind} {id}")]
+    UnknownReference {
+        /// Kind of the missing record.
+        kind: RecordKind,
+        /// Its id.
+        id: String,
+    },
+    /// The record came with the program and cannot be changed.
+    #[error("the {kind} {id} came with the program and cannot be changed; keep your own under another id")]
+    ReadOnly {
+        /// Kind of the record.
+        kind: RecordKind,
+        /// Its id.
+        id: String,
+    },
+    /// The record cannot be retired while others refer to it.
+    #[error("the {kind} {id} is used by {}", used_by.join(", "))]
+    InUse {
+        /// Kind of the record.
+        kind: RecordKind,
+        /// Its id.
+        id: String,
+        /// What refers to it, each as its kind and id: `lay profile L-1`.
+        used_by: Vec<String>,
+    },
+    /// No room left on the disk; reading still works.
+    #[error("the disk is full")]
+    DiskFull,
+    /// The file or its folder cannot be written.
+    #[error("the database file or its folder is read-only")]
+    ReadOnlyFile,
+    /// Another writer held the file for longer than the busy timeout, or no connection came free.
+    #[error("the database is busy")]
+    Busy,
+    /// A stored row or the file itself is not what the program wrote: names the table and the id.
+    #[error("the database holds something it should not: {0}")]
+    Corrupt(String),
+    /// Anything else.
+    #[error("the database failed: {0}")]
+    Other(String),
+}
+
+/// Why a database could not be opened. Each says what to do.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum OpenError {
+    /// The file is missing and cannot be made.
+    #[error("cannot create {}: {reason}. Give a path in a folder that exists and can be written", path.display())]
+    CannotCreate {
+        /// The path asked for.
+        path: PathBuf,
+        /// What the system said.
+        reason: String,
+    },
+    /// The file is something else than a SQLite database.
+    #[error("{} is not a SQLite database. Give the path of a Longlay database, or of a file that does not exist yet", path.display())]
+    NotADatabase {
+        /// The path asked for.
+        path: PathBuf,
+    },
+    /// A SQLite database of another program.
+    #[error("{} is the database of another program. Give the path of a Longlay database, or of a file that does not exist yet", path.display())]
+    NotOurs {
+        /// The path asked for.
+        path: PathBuf,
+    },
+    /// A newer program has changed the schema.
+    #[error("{} was written by a newer version of Longlay (schema {found}, this version knows {known}). Run that version, or a later one", path.display())]
+    Newer {
+        /// The path asked for.
+        path: PathBuf,
+        /// Newest migration in the file.
+        found: i64,
+        /// Newest migration this program knows.
+        known: i64,
+    },
+    /// A write-ahead log on a shared folder corrupts sooner or later.
+    #[error("{} is on {file_system}, where SQLite's write-ahead log can corrupt the database. Keep it on a local disk", path.display())]
+    NetworkFolder {
+        /// The path asked for.
+        path: PathBuf,
+        /// The file system found.
+        file_system: String,
+    },
+    /// The SQLite linked in has a known corruption bug.
+    #[error("SQLite {found} is linked in, and write-ahead logs need {needed} or later. Build with the bundled SQLite")]
+    SqliteTooOld {
+        /// Version linked in.
+        found: String,
+        /// Least version accepted.
+        needed: String,
+    },
+    /// Anything else.
+    #[error("cannot open the database: {0}")]
+    Other(String),
+}
