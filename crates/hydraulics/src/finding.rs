@@ -1,1 +1,182 @@
-//! finding
+//! Findings: what is weak about the data behind an answer, each with the number that caused it.
+
+use alloc::vec::Vec;
+
+use crate::flow_test::MeasuredFlow;
+use crate::supply::{LOW_STATIC_PSI, RATING_PRESSURE_PSI, SupplyCurve};
+
+/// Drop under which a test is worth little, as a share of the static. Source: `nfpa-291` (older editions ask for 25 %).
+pub const GOOD_DROP_SHARE: f64 = 0.25;
+/// Drop under which a test is worth next to nothing. Source: memory of newer editions of `nfpa-291`, which ask for 10 %.
+pub const LEAST_DROP_SHARE: f64 = 0.10;
+/// Pitot pressure under which a reading is not trusted, psi. Source: `flow-precision`, citing `nfpa-291`.
+pub const LEAST_PITOT_PSI: f64 = 10.0;
+/// Pitot pressure over which more outlets should be opened, psi. Source: memory of `nfpa-291`.
+pub const MOST_PITOT_PSI: f64 = 30.0;
+/// Rated flow over tested flow from which the rating is a long extrapolation. A judgement of ours: by then a 1 psi error in a 20 psi drop has
+/// grown past 5 % of the flow.
+pub const LONG_EXTRAPOLATION: f64 = 2.0;
+/// Age from which a test is old, years. Source: `nfpa-291` 4.15.1 (2022).
+pub const OLD_TEST_YEARS: f64 = 5.0;
+
+/// How much a finding weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Severity {
+    /// Good to know.
+    Note,
+    /// The figure may be off.
+    Weak,
+    /// Do not plan on the figure as it stands.
+    Serious,
+}
+
+impl Severity {
+    /// Every severity, lightest first.
+    pub const ALL: [Self; 3] = [Self::Note, Self::Weak, Self::Serious];
+
+    /// Its stable code.
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Weak => "weak",
+            Self::Serious => "serious",
+        }
+    }
+}
+
+macro_rules! findings {
+    ($($name:ident $code:literal $severity:ident $unit:literal $source:literal $text:literal;)*) => {
+        /// Every finding there is.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+        pub enum FindingCode {
+            $(#[doc = $text] $name,)*
+        }
+
+        impl FindingCode {
+            /// Every code.
+            pub const ALL: &[Self] = &[$(Self::$name),*];
+
+            /// Its stable code.
+            pub const fn code(self) -> &'static str {
+                match self { $(Self::$name => $code,)* }
+            }
+
+            /// How much it weighs.
+            pub const fn severity(self) -> Severity {
+                match self { $(Self::$name => Severity::$severity,)* }
+            }
+
+            /// What it says.
+            pub const fn text(self) -> &'static str {
+                match self { $(Self::$name => $text,)* }
+            }
+
+            /// Unit of the number that caused it.
+            pub const fn unit(self) -> &'static str {
+                match self { $(Self::$name => $unit,)* }
+            }
+
+            /// Key of its source in the bibliography.
+            pub const fn source(self) -> &'static str {
+                match self { $(Self::$name => $source,)* }
+            }
+        }
+    };
+}
+
+findings! {
+    Untested "untested" Serious "" "common-practice" "No usable flow test bears on this hydrant. That is no data, not no water: test it.";
+    NoDrop "no_drop" Serious "gpm" "common-practice" "The test showed no drop: it proves the tested flow and nothing beyond it. Flow more and test again.";
+    DropUnder10Percent "drop_under_10_percent" Serious "%" "nfpa-291" "The residual fell by less than 10 % of the static: the projected flow is worth little. Flow more and test again.";
+    DropUnder25Percent "drop_under_25_percent" Weak "%" "nfpa-291" "The residual fell by less than 25 % of the static: the projected flow is uncertain.";
+    PitotLow "pitot_low" Weak "psi" "flow-precision" "A pitot reading under 10 psi: open fewer outlets.";
+    PitotHigh "pitot_high" Weak "psi" "memory" "A pitot reading over 30 psi: open more outlets.";
+    LongExtrapolation "long_extrapolation" Weak "1" "lingireddy-wood" "The rated flow lies far past the tested flow: it is an extrapolation by this ratio.";
+    OldTest "old_test" Weak "a" "nfpa-291" "The test is older than five years: mains and demand change.";
+    SingleHydrantTest "single_hydrant_test" Weak "" "mtas-2062" "Gauge and flow were on one hydrant: its own losses are in the readings, and they are less accurate.";
+    LowStatic "low_static" Weak "psi" "lamm-flow-test" "Static pressure under 40 psi: rated at half the static.";
+    TestedBelow20 "tested_below_20" Weak "psi" "lamm-flow-test" "The test pulled the main under 20 psi: it is rated at less than was observed.";
+    Borrowed "borrowed" Weak "ft" "nfpa-291" "The test was gauged at another hydrant this far away on the same main.";
+    ElevationUnknown "elevation_unknown" Weak "" "common-practice" "A borrowed test is not corrected for elevation: a ground elevation is missing.";
+    AssumedLoss "assumed_loss" Weak "psi/(100 gpm)²" "memory" "A loss coefficient is a default and not this department's own test; sources disagree on it.";
+    ConnectingHosesLeftOut "connecting_hoses_left_out" Weak "" "common-practice" "The hoses between hydrant valve and pumper are not given and not counted: expect a little less.";
+    NoBodyLoss "no_body_loss" Weak "" "nfpa-291" "The source is given without a loss for the hydrant's own body, and none is counted: expect a little less.";
+    HoseOverRating "hose_over_rating" Serious "psi" "nfpa-1962" "With nothing flowing, the main alone puts more pressure than its marking on hose or an appliance.";
+    HoseUnmarked "hose_unmarked" Serious "" "nfpa-1962" "A pumper feeds hose with no known marking: no pressure limit is computed for it.";
+    PumperWouldLimit "pumper_would_limit" Note "gpm" "common-practice" "Through this pumper less would arrive than without it: let the hydrant supply the line.";
+    BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
+}
+
+/// One finding.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Finding {
+    /// What.
+    pub code: FindingCode,
+    /// The number that caused it, in [`FindingCode::unit`].
+    pub value: Option<f64>,
+    /// The part of the lay it is about.
+    pub part: Option<usize>,
+}
+
+impl Finding {
+    /// A finding with its number.
+    pub const fn new(code: FindingCode, value: f64) -> Self {
+        Self { code, value: Some(value), part: None }
+    }
+
+    /// A finding that no number caused.
+    pub const fn plain(code: FindingCode) -> Self {
+        Self { code, value: None, part: None }
+    }
+
+    /// The same, about a part of the lay.
+    #[must_use]
+    pub const fn at(self, part: Option<usize>) -> Self {
+        Self { part, ..self }
+    }
+}
+
+impl SupplyCurve {
+    /// What the three numbers of a test say against it.
+    pub fn findings(&self) -> Vec<Finding> {
+        let mut found = Vec::new();
+        let share = (self.static_psi() - self.residual_psi()) / self.static_psi();
+        if self.no_drop() {
+            found.push(Finding::new(FindingCode::NoDrop, self.tested_gpm()));
+        } else if share < LEAST_DROP_SHARE {
+            found.push(Finding::new(FindingCode::DropUnder10Percent, 100.0 * share));
+        } else if share < GOOD_DROP_SHARE {
+            found.push(Finding::new(FindingCode::DropUnder25Percent, 100.0 * share));
+        }
+        if let Some(ratio) = self.rated_flow_gpm().map(|rated| rated / self.tested_gpm())
+            && ratio > LONG_EXTRAPOLATION
+        {
+            found.push(Finding::new(FindingCode::LongExtrapolation, ratio));
+        }
+        if self.static_psi() < LOW_STATIC_PSI {
+            found.push(Finding::new(FindingCode::LowStatic, self.static_psi()));
+        }
+        if self.residual_psi() < RATING_PRESSURE_PSI {
+            found.push(Finding::new(FindingCode::TestedBelow20, self.residual_psi()));
+        }
+        found
+    }
+}
+
+impl MeasuredFlow {
+    /// What the pitot readings say against the flow: the lowest and the highest are named.
+    pub fn findings(&self) -> Vec<Finding> {
+        let Self::Pitot(readings) = self else { return Vec::new() };
+        let pitots = || readings.iter().map(|reading| reading.pitot.psi());
+        let low = pitots().fold(f64::MAX, f64::min);
+        let high = pitots().fold(0.0, f64::max);
+        let mut found = Vec::new();
+        if low < LEAST_PITOT_PSI {
+            found.push(Finding::new(FindingCode::PitotLow, low));
+        }
+        if high > MOST_PITOT_PSI {
+            found.push(Finding::new(FindingCode::PitotHigh, high));
+        }
+        found
+    }
+}

@@ -21,7 +21,9 @@ pub const LOW_STATIC_PSI: f64 = 40.0;
 
 /// A flow test that proves no curve.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
-#[error("a residual of {residual_psi} psi is above the static of {static_psi} psi: a main cannot gain pressure by flowing")]
+#[error(
+    "a residual of {residual_psi} psi is above the static of {static_psi} psi: a main cannot gain pressure by flowing"
+)]
 pub struct ResidualAboveStatic {
     /// Static pressure given, psi.
     pub static_psi: f64,

@@ -1,0 +1,312 @@
+//! The whole answer: flows, limits, diagnosis, gauges, budget, findings and cautions.
+
+use alloc::vec::Vec;
+
+use crate::caution::{ALWAYS, Caution};
+use crate::finding::{Finding, FindingCode};
+use crate::formula::{self, Formula};
+use crate::lay::budget::{BudgetLine, Gauge};
+use crate::lay::compile::{Lay, Line};
+use crate::lay::diagnosis::{Diagnosis, Flows};
+use crate::lay::fill::Fill;
+use crate::lay::limits::{Limit, LimitFlow, Working, least};
+use crate::lay::parts::{BranchPart, Part};
+use crate::lay::plan::PumperReading;
+use crate::loss::{Appliance, ApplianceLoss};
+use crate::quantity::PositiveFlow;
+
+/// Pressure at the scene intake with nothing flowing from which shutting nozzles is worth a caution, psi: about what a fog nozzle needs.
+/// Common practice.
+const NOZZLE_SHUT_PSI: f64 = 100.0;
+
+/// Which working of the lay an answer stands on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Which {
+    /// The hydrant alone.
+    Unboosted,
+    /// With the pumpers.
+    Boosted,
+}
+
+/// One working of the lay, at the flow it delivers.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LineAnswer {
+    /// The most that arrives, gpm.
+    pub deliverable_gpm: f64,
+    /// Every limit: flow ascending, those that never bind last. The first binds, the second would be met next.
+    pub limits: Vec<LimitFlow>,
+    /// What stands between the crew and the water.
+    pub diagnosis: Diagnosis,
+    /// Where the pressure goes.
+    pub budget: Vec<BudgetLine>,
+    /// What the gauges read.
+    pub gauges: Vec<Gauge>,
+    /// What the pumpers do.
+    pub pumpers: Vec<PumperReading>,
+    /// Scene intake with nothing flowing and the pumpers as they are, psi.
+    pub scene_no_flow_psi: f64,
+}
+
+/// The lay at the flow wanted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AtTarget {
+    /// Whether it arrives.
+    pub met: bool,
+    /// How much is missing, gpm.
+    pub shortfall_gpm: f64,
+    /// What the pumpers do then; empty where it does not arrive.
+    pub pumpers: Vec<PumperReading>,
+    /// What the gauges read then; empty where it does not arrive.
+    pub gauges: Vec<Gauge>,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LayAnswer {
+    /// Which working is the answer.
+    pub which: Which,
+    /// The hydrant alone, every pumper taken out.
+    pub unboosted: LineAnswer,
+    /// With the pumpers, if there are any. Through a hydrant valve never less than unboosted; pumpers written into a lay as they are written.
+    pub boosted: Option<LineAnswer>,
+    /// Boosted less unboosted, gpm.
+    pub gain_gpm: Option<f64>,
+    /// What the main gives at its floor, gpm.
+    pub main_limit_gpm: f64,
+    /// Is it friction or is it water: that of the hydrant alone, or of a lay with pumpers written in, as written.
+    pub diagnosis: Diagnosis,
+    /// The lay at the flow wanted, if one is.
+    pub at_target: Option<AtTarget>,
+    /// Discharge at which the hydrant valve changes over, with the unboosted flow running, psi.
+    pub change_over_psi: Option<f64>,
+    /// What the first pumper's intake reads when the main is at its floor, psi; none without pumpers, or where it would be under nothing.
+    pub intake_at_main_floor_psi: Option<f64>,
+    /// The longest lay that carries the flow wanted, ft.
+    pub longest_lay_ft: Option<f64>,
+    /// Filling the line.
+    pub fill: Option<Fill>,
+    /// What is weak about the data.
+    pub findings: Vec<Finding>,
+    /// What the people must know.
+    pub cautions: Vec<Caution>,
+    /// The formulas used.
+    pub basis: Vec<&'static Formula>,
+}
+
+impl LayAnswer {
+    /// The working that is the answer.
+    pub fn answer(&self) -> &LineAnswer {
+        match (self.which, &self.boosted) {
+            (Which::Boosted, Some(boosted)) => boosted,
+            _ => &self.unboosted,
+        }
+    }
+
+    /// What binds.
+    pub fn limited_by(&self) -> &LimitFlow {
+        // A line has at least the two limits of its first section.
+        &self.answer().limits[0]
+    }
+}
+
+/// A working solved for its flow, not yet worded.
+struct Solved<'a> {
+    working: Working<'a>,
+    limits: Vec<LimitFlow>,
+    binding: Limit,
+    gpm: f64,
+}
+
+impl<'a> Solved<'a> {
+    fn new(working: Working<'a>) -> Self {
+        let mut limits = working.limits();
+        let (binding, gpm) = least(&limits).map_or((Limit::MainFloor, 0.0), |(found, gpm)| (found.limit, gpm));
+        // Stable: equals stay in order from the source.
+        limits.sort_by(|a, b| a.flow_gpm.unwrap_or(f64::MAX).total_cmp(&b.flow_gpm.unwrap_or(f64::MAX)));
+        Self { working, limits, binding, gpm }
+    }
+
+    fn worded(&self, diagnosis: Diagnosis, change_over: Option<f64>) -> LineAnswer {
+        let pumpers = self.working.plan(self.gpm, change_over);
+        let last = self.working.line.sections.last().map_or(0.0, |section| section.rise_psi);
+        let static_psi = self.working.curve.static_psi();
+        let scene_no_flow_psi = pumpers.last().map_or(static_psi, |reading| reading.discharge_psi) - last;
+        LineAnswer {
+            deliverable_gpm: self.gpm,
+            limits: self.limits.clone(),
+            diagnosis,
+            budget: self.working.budget(self.gpm, &pumpers),
+            gauges: self.working.gauges(self.gpm, &pumpers),
+            pumpers,
+            scene_no_flow_psi,
+        }
+    }
+}
+
+impl Lay {
+    /// Answers the question.
+    ///
+    /// # Formula
+    /// The least, over the limits, of the largest flow at which each holds; then every loss and gauge at that flow.
+    /// # Units
+    /// gpm, psi, ft.
+    /// # Range
+    /// Steady flow in a filled line; the ranges of the parts' formulas, which the answer's `basis` lists.
+    /// # Source
+    /// Continuity, and the sources of the parts.
+    pub fn answer(&self) -> LayAnswer {
+        let alone = Solved::new(self.working(&self.alone));
+        let pumped = self.pumped.as_ref().map(|line| Solved::new(self.working(line)));
+        let written = self.problem.boost.is_none() && pumped.is_some();
+        let would_limit = pumped.as_ref().is_some_and(|pumped| pumped.gpm < alone.gpm);
+        // A pumper at a valve falls back to hydrant pressure; a pumper written into the lay does not.
+        let best = pumped.as_ref().map(|pumped| if would_limit && !written { &alone } else { pumped });
+        let main_limit_gpm = self.problem.source.curve.flow_gpm(self.problem.main_floor.psi());
+        let target_gpm = self.problem.target.map(PositiveFlow::gpm);
+        let boosted = best.map(|best| (best.gpm, best.binding));
+        let flows = Flows { alone_gpm: alone.gpm, boosted, main_gpm: main_limit_gpm, target_gpm };
+        let change_over_psi = self.change_over_psi(alone.gpm).filter(|_| self.problem.boost.is_some());
+
+        let unboosted = alone.worded(flows.alone(), None);
+        let boosted = best.map(|best| best.worded(flows.boosted(best.gpm), change_over_psi));
+        let which = if boosted.is_some() { Which::Boosted } else { Which::Unboosted };
+        let chosen = best.unwrap_or(&alone);
+        let mut answer = LayAnswer {
+            which,
+            gain_gpm: boosted.as_ref().map(|boosted| boosted.deliverable_gpm - unboosted.deliverable_gpm),
+            main_limit_gpm,
+            diagnosis: boosted.as_ref().filter(|_| written).map_or(&unboosted, |b| b).diagnosis.clone(),
+            at_target: target_gpm.map(|target| at_target(chosen, target, change_over_psi)),
+            change_over_psi,
+            intake_at_main_floor_psi: pumped.as_ref().and_then(|p| intake_at_main_floor(&p.working, main_limit_gpm)),
+            longest_lay_ft: target_gpm.and_then(|target| longest(&alone, pumped.as_ref(), written, target)),
+            fill: self.fill(alone.gpm),
+            findings: self.findings(would_limit.then_some(alone.gpm)),
+            cautions: Vec::new(),
+            basis: self.basis(),
+            unboosted,
+            boosted,
+        };
+        answer.cautions = self.cautions(&answer);
+        answer
+    }
+
+    fn findings(&self, pumper_would_limit: Option<f64>) -> Vec<Finding> {
+        let source = &self.problem.source;
+        let mut found = Vec::new();
+        if let Some(k) = source.body_loss.filter(|_| source.body_loss_assumed) {
+            found.push(Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()));
+        }
+        for (i, part) in self.problem.parts.iter().enumerate() {
+            found.extend(assumed(part).map(|finding| finding.at(Some(i))));
+        }
+        if let Some(valve) = self.valve().filter(|_| self.problem.boost.is_some())
+            && (valve.to_pump_hose.is_none() || valve.from_pump_hose.is_none())
+        {
+            found.push(Finding::plain(FindingCode::ConnectingHosesLeftOut));
+        }
+        let static_psi = source.curve.static_psi();
+        let line = self.pumped.as_ref().unwrap_or(&self.alone);
+        let over = |line: &Line| line.sections[0].marking_psi.is_some_and(|marking| static_psi > marking);
+        if over(&self.alone) || over(line) {
+            found.push(Finding::new(FindingCode::HoseOverRating, static_psi));
+        }
+        if line.sections.iter().skip(1).any(|section| section.unmarked_hose) {
+            found.push(Finding::plain(FindingCode::HoseUnmarked));
+        }
+        found.extend(pumper_would_limit.map(|gpm| Finding::new(FindingCode::PumperWouldLimit, gpm)));
+        found
+    }
+
+    fn cautions(&self, answer: &LayAnswer) -> Vec<Caution> {
+        let pumped = self.pumped.is_some();
+        let no_flow_psi = answer.answer().scene_no_flow_psi;
+        let over = answer.findings.iter().any(|finding| finding.code == FindingCode::HoseOverRating);
+        let when = [
+            (Caution::TankRunsOutFirst, answer.fill.is_some_and(|fill| fill.tank_runs_out_first())),
+            (Caution::HoseOverRating, over),
+            (Caution::MainFloor, pumped || answer.limited_by().limit == Limit::MainFloor),
+            (Caution::SharedMain, pumped),
+            (Caution::NozzleShut, pumped || no_flow_psi > NOZZLE_SHUT_PSI),
+            (Caution::NoValve, self.valve().is_none()),
+            (Caution::SupplyLost, true),
+            (Caution::ChargedLine, true),
+            (Caution::BleedAir, true),
+            (Caution::OpenSlowly, true),
+        ];
+        ALWAYS.into_iter().chain(when.into_iter().filter_map(|(caution, applies)| applies.then_some(caution))).collect()
+    }
+
+    fn basis(&self) -> Vec<&'static Formula> {
+        let any = |test: fn(&Part) -> bool| self.problem.parts.iter().any(test);
+        let appliance = |part: &Part| match part {
+            Part::Appliance(_) => true,
+            Part::Parallel(branches) => {
+                branches.iter().flat_map(|b| &b.parts).any(|piece| matches!(piece, BranchPart::Appliance(_)))
+            }
+            _ => false,
+        };
+        let used = [
+            (&formula::SUPPLY_CURVE, true),
+            (&formula::HYDRANT_BODY, self.problem.source.body_loss.is_some()),
+            (&formula::HOSE_FRICTION, any(|part| matches!(part, Part::Hose(_) | Part::Parallel(_)))),
+            (&formula::PARALLEL_LINES, any(|part| matches!(part, Part::Parallel(_)))),
+            (&formula::APPLIANCE_LOSS, self.problem.parts.iter().any(appliance)),
+            (&formula::HYDRANT_VALVE, self.valve().is_some()),
+            (&formula::ELEVATION, any(|part| matches!(part, Part::Rise(_)))),
+            (&formula::PUMP_RATING, self.pumped.is_some()),
+            (&formula::PRESSURE_CEILING, self.pumped.is_some()),
+            (&formula::DELIVERABLE_FLOW, true),
+            (&formula::CHANGE_OVER, self.valve().is_some() && self.problem.boost.is_some()),
+            (&formula::LONGEST_LAY, self.problem.target.is_some()),
+            (&formula::LINE_FILL, true),
+        ];
+        used.into_iter().filter_map(|(formula, applies)| applies.then_some(formula)).collect()
+    }
+}
+
+/// What is assumed of a part, with the coefficient where there is one.
+fn assumed(part: &Part) -> Option<Finding> {
+    let of = |appliance: &Appliance| {
+        appliance.assumed.then(|| match appliance.loss {
+            ApplianceLoss::Squared(k) => Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()),
+            ApplianceLoss::Step { .. } => Finding::plain(FindingCode::AssumedLoss),
+        })
+    };
+    match part {
+        Part::HydrantValve(valve) if valve.assumed => {
+            Some(Finding::new(FindingCode::AssumedLoss, valve.through.psi_per_100gpm2()))
+        }
+        Part::Appliance(appliance) => of(appliance),
+        Part::Parallel(branches) => branches.iter().flat_map(|branch| &branch.parts).find_map(|piece| match piece {
+            BranchPart::Appliance(appliance) => of(appliance),
+            BranchPart::Hose(_) => None,
+        }),
+        _ => None,
+    }
+}
+
+fn at_target(solved: &Solved<'_>, target: f64, change_over: Option<f64>) -> AtTarget {
+    let met = solved.gpm >= target;
+    let pumpers = if met { solved.working.plan(target, change_over) } else { Vec::new() };
+    let gauges = if met { solved.working.gauges(target, &pumpers) } else { Vec::new() };
+    AtTarget { met, shortfall_gpm: (target - solved.gpm).max(0.0), pumpers, gauges }
+}
+
+/// Alone or with the pumper, whichever reaches farther; a lay with pumpers written in, as written.
+fn longest(alone: &Solved<'_>, pumped: Option<&Solved<'_>>, written: bool, target: f64) -> Option<f64> {
+    let by_pumpers = pumped.and_then(|pumped| pumped.working.longest_ft(target));
+    if written {
+        return by_pumpers;
+    }
+    let by_hydrant = alone.working.longest_ft(target);
+    match (by_pumpers, by_hydrant) {
+        (Some(a), Some(b)) => Some(a.max(b)),
+        (a, b) => a.or(b),
+    }
+}
+
+fn intake_at_main_floor(working: &Working<'_>, main_gpm: f64) -> Option<f64> {
+    let intake = working.curve.pressure_psi(main_gpm) - working.line.sections[0].loss_psi(main_gpm);
+    (intake >= 0.0).then_some(intake)
+}

@@ -1,0 +1,79 @@
+//! Short ways to say a lay, for the tests of this crate.
+
+use longlay_hydraulics::lay::{Lay, LayAnswer, LayProblem, Part, Source};
+use longlay_hydraulics::loss::{Hose, HydrantValve};
+use longlay_hydraulics::pumper::{PumpCurve, Pumper};
+use longlay_hydraulics::quantity::{ApplianceCoefficient, HoseCoefficient, Length, PositiveFlow, Pressure, Rise};
+use longlay_hydraulics::supply::SupplyCurve;
+
+pub(crate) fn psi(psi: f64) -> Pressure {
+    Pressure::from_psi(psi).unwrap()
+}
+
+pub(crate) fn gpm(gpm: f64) -> PositiveFlow {
+    PositiveFlow::from_gpm(gpm).unwrap()
+}
+
+pub(crate) fn k(k: f64) -> ApplianceCoefficient {
+    ApplianceCoefficient::from_psi_per_100gpm2(k).unwrap()
+}
+
+pub(crate) fn curve(static_psi: f64, residual_psi: f64, flow_gpm: f64) -> SupplyCurve {
+    SupplyCurve::new(psi(static_psi), psi(residual_psi), gpm(flow_gpm)).unwrap()
+}
+
+pub(crate) fn main(static_psi: f64, residual_psi: f64, flow_gpm: f64) -> Source {
+    Source { curve: curve(static_psi, residual_psi, flow_gpm), body_loss: None, body_loss_assumed: false }
+}
+
+pub(crate) fn hose(c: f64, feet: f64) -> Hose {
+    let c = HoseCoefficient::from_psi_per_100gpm2_100ft(c).unwrap();
+    Hose::new(c, Length::from_ft(feet).unwrap(), 1).unwrap()
+}
+
+pub(crate) fn rise(feet: f64) -> Part {
+    Part::Rise(Rise::from_ft(feet).unwrap())
+}
+
+pub(crate) fn valve(through: f64, to_pump: f64, from_pump: f64) -> Part {
+    Part::HydrantValve(HydrantValve {
+        through: k(through),
+        to_pump: k(to_pump),
+        from_pump: k(from_pump),
+        to_pump_hose: None,
+        from_pump_hose: None,
+        assumed: false,
+    })
+}
+
+pub(crate) fn pumper(rated_gpm: f64, max_discharge: Option<f64>) -> Pumper {
+    Pumper {
+        curve: PumpCurve::from_rating(gpm(rated_gpm)),
+        intake_floor: psi(20.0),
+        max_discharge: max_discharge.map(psi),
+    }
+}
+
+/// A lay with floors of 20 psi, no pumper and no target.
+pub(crate) fn problem(source: Source, parts: Vec<Part>) -> LayProblem {
+    LayProblem {
+        source,
+        parts,
+        boost: None,
+        main_floor: psi(20.0),
+        scene_floor: psi(20.0),
+        target: None,
+        fill_flow: None,
+        tank: None,
+    }
+}
+
+pub(crate) fn answer(problem: LayProblem) -> LayAnswer {
+    Lay::new(problem).unwrap().answer()
+}
+
+/// `actual` within `tolerance` of `expected`.
+#[track_caller]
+pub(crate) fn close(actual: f64, expected: f64, tolerance: f64) {
+    assert!((actual - expected).abs() <= tolerance, "{actual} is not within {tolerance} of {expected}");
+}
