@@ -2,7 +2,9 @@
 
 use longlay_hydraulics::loss::ApplianceLoss;
 use longlay_hydraulics::pumper::PumpPoint;
-use longlay_hydraulics::quantity::{ApplianceCoefficient, Diameter, HoseCoefficient, Length, PositiveFlow, Pressure, Volume};
+use longlay_hydraulics::quantity::{
+    ApplianceCoefficient, Diameter, HoseCoefficient, Length, PositiveFlow, Pressure, Volume,
+};
 
 use crate::id::AssetId;
 

@@ -24,8 +24,7 @@ impl Location {
             let inside = value >= -bound && value <= bound;
             (!inside).then_some(OutOfBounds { quantity, value, min: -bound, max: bound, unit: "deg" })
         };
-        let faults: Vec<_> =
-            [bad("longitude", lon, 180.0), bad("latitude", lat, 90.0)].into_iter().flatten().collect();
+        let faults: Vec<_> = [bad("longitude", lon, 180.0), bad("latitude", lat, 90.0)].into_iter().flatten().collect();
         if faults.is_empty() { Ok(Self { lon, lat }) } else { Err(faults) }
     }
 

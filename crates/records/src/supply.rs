@@ -1,7 +1,28 @@
 //! The policy from a hydrant's tests to one supply curve with findings.
+//!
+//! A hydrant's own newest test stands first. Without one, it borrows: from the newest test in which it flowed itself, else from the nearest
+//! tested hydrant on the same main and in the same pressure zone. A borrowed curve is corrected for the ground. Nothing at all is no data, which
+//! is an error with its reason, and never a curve of nothing.
+
+use chrono::{Months, NaiveDate};
+use longlay_hydraulics::finding::{Finding, FindingCode, OLD_TEST_YEARS};
+use longlay_hydraulics::quantity::{ApplianceCoefficient, OutOfBounds, Pressure};
+use longlay_hydraulics::rating::CapacityClass;
+use longlay_hydraulics::supply::SupplyCurve;
+use thiserror::Error;
+use uuid::Uuid;
 
 use crate::flow_test::FlowTest;
 use crate::hydrant::Hydrant;
+use crate::id::AssetId;
+
+/// Farthest gauge hydrant on the same main that a test is borrowed from, ft in a straight line. A judgement of ours: about two blocks, so that
+/// a main's far end does not answer for its strong one.
+pub const BORROW_WITHIN_FT: f64 = 1000.0;
+
+/// Loss of a hydrant's body and outlet where it was never measured, psi/(100 gpm)²: 5 psi at 1000 gpm through a pumper outlet. From memory of the
+/// standards for hydrants.
+pub const DEFAULT_BODY_LOSS: f64 = 0.05;
 
 /// A test with the hydrant that carried its gauge.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,3 +42,181 @@ pub struct Evidence {
     /// The tests, each once, in any order.
     pub tests: Vec<GaugedTest>,
 }
+
+/// What a hydrant's main does, by the test that says so.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Supply {
+    /// The curve, at this hydrant's ground.
+    pub curve: SupplyCurve,
+    /// The test.
+    pub test_id: Uuid,
+    /// Its day.
+    pub tested_on: NaiveDate,
+    /// Days since.
+    pub age_days: i64,
+    /// The gauge hydrant, where it is another.
+    pub borrowed_from: Option<AssetId>,
+    /// The loss of the hydrant's body that the curve does not hold; none where a single-hydrant test holds it.
+    pub body_loss: Option<ApplianceCoefficient>,
+    /// Whether that loss is the default.
+    pub body_loss_assumed: bool,
+    /// What is weak about it.
+    pub findings: Vec<Finding>,
+}
+
+/// Why there is no curve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+pub enum NoSupply {
+    /// Nobody tested it, nor a neighbour it may borrow from.
+    #[error(
+        "no flow test bears on this hydrant: its own, one it flowed in, or one on its main within {BORROW_WITHIN_FT} ft"
+    )]
+    NoTest,
+    /// Every test that bears on it was voided.
+    #[error("every flow test that bears on this hydrant was voided")]
+    AllVoided,
+    /// Tests there are, but from none follows a curve at this hydrant's ground.
+    #[error("no flow test that bears on this hydrant gives a curve at its elevation")]
+    NoneUsable,
+}
+
+/// Turns evidence into one curve.
+///
+/// # Errors
+/// No test, only voided ones, or none that gives a curve here.
+pub fn supply(evidence: &Evidence, today: NaiveDate) -> Result<Supply, NoSupply> {
+    let candidates = candidates(evidence);
+    if candidates.is_empty() {
+        return Err(if bears_on(evidence).next().is_some() { NoSupply::AllVoided } else { NoSupply::NoTest });
+    }
+    candidates.iter().find_map(|tested| worked(&evidence.hydrant, tested, today)).ok_or(NoSupply::NoneUsable)
+}
+
+/// Usable tests, best first.
+fn candidates(evidence: &Evidence) -> Vec<&GaugedTest> {
+    let mut tests: Vec<_> = bears_on(evidence).filter(|(_, _, tested)| tested.test.voided.is_none()).collect();
+    // Own before flowed before neighbour; the nearest neighbour; then the newest test, and of one day's the last recorded.
+    tests.sort_by(|(a, near, x), (b, far, y)| {
+        a.cmp(b).then(near.total_cmp(far)).then(y.test.tested_on.cmp(&x.test.tested_on)).then(y.test.id.cmp(&x.test.id))
+    });
+    tests.into_iter().map(|(_, _, tested)| tested).collect()
+}
+
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+enum Claim {
+    Own,
+    Flowed,
+    SameMain,
+}
+
+/// Tests with their claim on the hydrant, and for neighbours the distance.
+fn bears_on(evidence: &Evidence) -> impl Iterator<Item = (Claim, f64, &GaugedTest)> {
+    let hydrant = &evidence.hydrant;
+    evidence.tests.iter().filter_map(move |tested| {
+        if tested.gauge.id == hydrant.id {
+            return Some((Claim::Own, 0.0, tested));
+        }
+        if tested.test.flow_hydrant_ids.contains(&hydrant.id) {
+            return Some((Claim::Flowed, 0.0, tested));
+        }
+        let feet = hydrant.location.distance_ft(&tested.gauge.location);
+        let same_main = hydrant.main_id.is_some() && hydrant.main_id == tested.gauge.main_id;
+        let zones = hydrant.pressure_zone.as_ref().zip(tested.gauge.pressure_zone.as_ref());
+        let same_zone = zones.is_none_or(|(a, b)| a == b);
+        (same_main && same_zone && feet <= BORROW_WITHIN_FT).then_some((Claim::SameMain, feet, tested))
+    })
+}
+
+fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Supply> {
+    let GaugedTest { test, gauge } = tested;
+    let at_gauge = SupplyCurve::new(test.static_pressure, test.residual_pressure, test.flow.total().ok()?).ok()?;
+    let borrowed = gauge.id != hydrant.id;
+    let mut findings = at_gauge.findings();
+    findings.extend(test.flow.findings());
+    let mut curve = at_gauge;
+    if borrowed {
+        findings.push(Finding::new(FindingCode::Borrowed, hydrant.location.distance_ft(&gauge.location)));
+        if let Some((here, there)) = hydrant.elevation.zip(gauge.elevation) {
+            curve = at_gauge.at_elevation(here.ft() - there.ft())?;
+            let low =
+                |curve: &SupplyCurve| curve.rating_pressure_psi() < longlay_hydraulics::supply::RATING_PRESSURE_PSI;
+            if low(&curve) && !low(&at_gauge) {
+                findings.push(Finding::new(FindingCode::LowStatic, curve.static_psi()));
+            }
+        } else {
+            findings.push(Finding::plain(FindingCode::ElevationUnknown));
+        }
+    }
+    let holds_body_loss = test.is_single_hydrant() && !borrowed;
+    if test.is_single_hydrant() {
+        findings.push(Finding::plain(FindingCode::SingleHydrantTest));
+    }
+    let age_days = (today - test.tested_on).num_days();
+    if is_old(test.tested_on, today) {
+        #[expect(clippy::cast_precision_loss, reason = "days of a calendar are far under 2^52")]
+        findings.push(Finding::new(FindingCode::OldTest, age_days as f64 / 365.25));
+    }
+    Some(Supply {
+        curve,
+        test_id: test.id,
+        tested_on: test.tested_on,
+        age_days,
+        borrowed_from: borrowed.then(|| gauge.id.clone()),
+        body_loss: (!holds_body_loss).then(|| body_loss(hydrant)).transpose().ok()?,
+        body_loss_assumed: !holds_body_loss && hydrant.body_loss.is_none(),
+        findings,
+    })
+}
+
+fn body_loss(hydrant: &Hydrant) -> Result<ApplianceCoefficient, OutOfBounds> {
+    hydrant.body_loss.map_or_else(|| ApplianceCoefficient::from_psi_per_100gpm2(DEFAULT_BODY_LOSS), Ok)
+}
+
+fn is_old(tested_on: NaiveDate, today: NaiveDate) -> bool {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small whole number of years")]
+    let months = Months::new(12 * OLD_TEST_YEARS as u32);
+    tested_on.checked_add_months(months).is_some_and(|grows_old| today > grows_old)
+}
+
+/// What a hydrant is rated at, for the records.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Capability {
+    /// Flow at `rated_at_psi`, gpm; none where the test showed no drop.
+    pub rated_flow_gpm: Option<f64>,
+    /// What the test proves where it showed no drop, gpm.
+    pub at_least_gpm: Option<f64>,
+    /// The pressure it is rated at, psi.
+    pub rated_at_psi: f64,
+    /// Its class by the rating rule, whatever floor was asked; none where the test showed no drop.
+    pub class: Option<CapacityClass>,
+    /// Flow, gpm, and pressure, psi, from no flow to the rated (or proved) flow.
+    pub curve: Vec<(f64, f64)>,
+}
+
+/// Points of a capability's curve.
+const CURVE_POINTS: u32 = 11;
+
+impl Supply {
+    /// The rating at 20 psi (or half of a low static), or at another floor if one is asked.
+    pub fn capability(&self, floor: Option<Pressure>) -> Capability {
+        let curve = &self.curve;
+        let rated_at_psi = floor.map_or_else(|| curve.rating_pressure_psi(), Pressure::psi);
+        let rated_flow_gpm = (!curve.no_drop()).then(|| curve.flow_gpm(rated_at_psi));
+        let at_least_gpm = curve.no_drop().then(|| curve.flow_gpm(rated_at_psi));
+        let end = rated_flow_gpm.or(at_least_gpm).unwrap_or(0.0);
+        let point = |i: u32| {
+            let gpm = end * f64::from(i) / f64::from(CURVE_POINTS - 1);
+            (gpm, curve.pressure_psi(gpm))
+        };
+        Capability {
+            rated_flow_gpm,
+            at_least_gpm,
+            rated_at_psi,
+            class: curve.rated_flow_gpm().map(CapacityClass::of_rated_flow),
+            curve: (0..CURVE_POINTS).map(point).collect(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
