@@ -103,6 +103,19 @@ pub(super) fn least(limits: &[LimitFlow]) -> Option<(LimitFlow, f64)> {
     found
 }
 
+/// Two limits that are the same flow but for the last digits are that flow, so that rounding does not choose the diagnosis: a pumper right at the
+/// hydrant meets its intake floor with the main's.
+fn tie(limits: &mut [LimitFlow]) {
+    const SAME: f64 = 1e-9;
+    for i in 1..limits.len() {
+        let (nearer, rest) = limits.split_at_mut(i);
+        if let Some(gpm) = rest[0].flow_gpm {
+            let same = nearer.iter().filter_map(|limit| limit.flow_gpm).find(|other| (gpm - other).abs() <= SAME * gpm);
+            rest[0].flow_gpm = same.or(rest[0].flow_gpm);
+        }
+    }
+}
+
 impl Working<'_> {
     /// Floor at the end of section `i`, psi.
     pub(super) fn floor_after(&self, i: usize) -> f64 {
@@ -153,6 +166,7 @@ impl Working<'_> {
             limits.push(LimitFlow { limit: Limit::HoseRating, station, flow_gpm: self.hose_rating(i) });
             limits.push(LimitFlow { limit: Limit::PumperCapacity, station, flow_gpm: Some(self.capacity(i)) });
         }
+        tie(&mut limits);
         limits
     }
 
