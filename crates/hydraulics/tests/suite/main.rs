@@ -1,6 +1,14 @@
-//! The hydraulics crate seen from outside: the worked examples and the laws.
+//! The hydraulics crate seen from outside: the worked examples, the facts, the laws, and the ends of every range.
 
 #[cfg(test)]
 mod common;
+#[cfg(test)]
+mod extremes;
+#[cfg(test)]
+mod laws;
+#[cfg(test)]
+mod lays;
+#[cfg(test)]
+mod plain_model;
 #[cfg(test)]
 mod worked;
