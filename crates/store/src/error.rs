@@ -70,8 +70,8 @@ pub enum StoreError {
     /// No room left on the disk; reading still works.
     #[error("the disk is full")]
     DiskFull,
-    /// The file or its folder cannot be written.
-    #[error("the database file or its folder is read-only")]
+    /// The file or its folder cannot be written, or no longer opened.
+    #[error("the database file or its folder cannot be written")]
     ReadOnlyFile,
     /// Another writer held the file for longer than the busy timeout, or no connection came free.
     #[error("the database is busy")]
@@ -87,8 +87,8 @@ pub enum StoreError {
 /// Why a database could not be opened. Each says what to do.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum OpenError {
-    /// The file is missing and cannot be made.
-    #[error("cannot create {}: {reason}. Give a path in a folder that exists and can be written", path.display())]
+    /// The file cannot be made, or is there and cannot be written.
+    #[error("cannot create or write {}: {reason}. Give a path in a folder that exists and can be written", path.display())]
     CannotCreate {
         /// The path asked for.
         path: PathBuf,
@@ -136,4 +136,32 @@ pub enum OpenError {
     /// Anything else.
     #[error("cannot open the database: {0}")]
     Other(String),
+}
+
+/// The primary result code of a SQLite error, <https://sqlite.org/rescode.html>; the extended one says more than is needed here.
+pub(crate) fn primary_code(error: &sqlx::Error) -> Option<i32> {
+    let extended: i32 = error.as_database_error()?.code()?.parse().ok()?;
+    Some(extended & 0xff)
+}
+
+pub(crate) const SQLITE_READONLY: i32 = 8;
+pub(crate) const SQLITE_CANTOPEN: i32 = 14;
+pub(crate) const SQLITE_NOTADB: i32 = 26;
+
+/// What a database error means to the caller.
+#[expect(clippy::needless_pass_by_value, reason = "it stands in map_err, which gives the error away")]
+pub(crate) fn fault(error: sqlx::Error) -> StoreError {
+    const SQLITE_BUSY: i32 = 5;
+    const SQLITE_LOCKED: i32 = 6;
+    const SQLITE_CORRUPT: i32 = 11;
+    const SQLITE_FULL: i32 = 13;
+    match (&error, primary_code(&error)) {
+        (sqlx::Error::PoolTimedOut, _) | (_, Some(SQLITE_BUSY | SQLITE_LOCKED)) => StoreError::Busy,
+        (_, Some(SQLITE_FULL)) => StoreError::DiskFull,
+        (_, Some(SQLITE_READONLY | SQLITE_CANTOPEN)) => StoreError::ReadOnlyFile,
+        (sqlx::Error::ColumnDecode { .. }, _) | (_, Some(SQLITE_CORRUPT | SQLITE_NOTADB)) => {
+            StoreError::Corrupt(error.to_string())
+        }
+        _ => StoreError::Other(error.to_string()),
+    }
 }

@@ -1,11 +1,19 @@
 //! Flow tests: written once, never edited, voided with a reason.
 
+use std::collections::{BTreeMap, BTreeSet};
+
+use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
+use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, PositiveFlow, Pressure};
 use longlay_records::flow_test::{FlowTest, Voided};
 use longlay_records::id::AssetId;
+use sqlx::SqliteConnection;
+use sqlx::types::Json;
 use uuid::Uuid;
 
-use crate::error::StoreError;
+use crate::error::{RecordKind, StoreError, fault};
 use crate::open::Store;
+use crate::references::require;
+use crate::rows::{Row, day_text, position, time_text};
 
 /// What came of voiding a test.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,7 +32,13 @@ impl Store {
     /// # Errors
     /// [`StoreError::UnknownReference`] where the gauge hydrant or a flow hydrant does not exist or is retired; else see [`StoreError`].
     pub async fn add_flow_test(&self, test: &FlowTest) -> Result<(), StoreError> {
-        todo!()
+        let mut tx = self.write().await?;
+        let hydrants = test.flow_hydrant_ids.iter().chain([&test.gauge_hydrant_id]);
+        require(&mut tx, RecordKind::Hydrant, hydrants).await?;
+        // The triggers take no part of a test that is recorded already, so its parts go first.
+        insert_parts(&mut tx, test).await?;
+        insert(&mut tx, test).await?;
+        tx.commit().await.map_err(fault)
     }
 
     /// Tests gauged at a hydrant by ascending id, from behind `after`, at most `limit`; voided ones too.
@@ -37,7 +51,18 @@ impl Store {
         after: Option<Uuid>,
         limit: u32,
     ) -> Result<Vec<FlowTest>, StoreError> {
-        todo!()
+        let mut tx = self.read().await?;
+        let (gauge, after) = (gauge.as_str(), after.map(|id| id.to_string()).unwrap_or_default());
+        let ids = sqlx::query_scalar!(
+            "SELECT id FROM flow_tests WHERE gauge_hydrant_id = ?1 AND id > ?2 ORDER BY id LIMIT ?3",
+            gauge,
+            after,
+            limit
+        )
+        .fetch_all(&mut *tx)
+        .await
+        .map_err(fault)?;
+        Ok(load(&mut tx, &ids.into_iter().collect()).await?.into_values().collect())
     }
 
     /// One test gauged at a hydrant.
@@ -45,7 +70,9 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn flow_test(&self, gauge: &AssetId, id: Uuid) -> Result<Option<FlowTest>, StoreError> {
-        todo!()
+        let mut tx = self.read().await?;
+        let found = load(&mut tx, &BTreeSet::from([id.to_string()])).await?.into_values().next();
+        Ok(found.filter(|test| test.gauge_hydrant_id == *gauge))
     }
 
     /// Voids a test.
@@ -53,6 +80,210 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn void_flow_test(&self, gauge: &AssetId, id: Uuid, voided: &Voided) -> Result<VoidOutcome, StoreError> {
-        todo!()
+        let mut tx = self.write().await?;
+        let (id, gauge) = (id.to_string(), gauge.as_str());
+        let before = sqlx::query_scalar!(
+            r#"SELECT voided_at IS NOT NULL AS "voided!: bool" FROM flow_tests WHERE id = ?1 AND gauge_hydrant_id = ?2"#,
+            id,
+            gauge
+        )
+        .fetch_optional(&mut *tx)
+        .await
+        .map_err(fault)?;
+        match before {
+            None => return Ok(VoidOutcome::NotFound),
+            Some(true) => return Ok(VoidOutcome::AlreadyVoided),
+            Some(false) => {}
+        }
+        let at = time_text(voided.at);
+        sqlx::query!("UPDATE flow_tests SET voided_at = ?2, void_reason = ?3 WHERE id = ?1", id, at, voided.reason)
+            .execute(&mut *tx)
+            .await
+            .map_err(fault)?;
+        tx.commit().await.map_err(fault)?;
+        Ok(VoidOutcome::Voided)
+    }
+}
+
+async fn insert_parts(conn: &mut SqliteConnection, test: &FlowTest) -> Result<(), StoreError> {
+    let id = test.id.to_string();
+    let readings = match &test.flow {
+        MeasuredFlow::Pitot(readings) => readings.as_slice(),
+        MeasuredFlow::Metered(_) => &[],
+    };
+    for (i, reading) in readings.iter().enumerate() {
+        let position = position(i)?;
+        let (diameter_in, coefficient, pitot_psi) =
+            (reading.diameter.inches(), reading.coefficient.number(), reading.pitot.psi());
+        sqlx::query!(
+            "INSERT INTO flow_test_outlets (flow_test_id, position, diameter_in, coefficient, pitot_psi)
+             VALUES (?1, ?2, ?3, ?4, ?5)",
+            id,
+            position,
+            diameter_in,
+            coefficient,
+            pitot_psi
+        )
+        .execute(&mut *conn)
+        .await
+        .map_err(fault)?;
+    }
+    for (i, hydrant_id) in test.flow_hydrant_ids.iter().enumerate() {
+        let (position, hydrant_id) = (position(i)?, hydrant_id.as_str());
+        sqlx::query!(
+            "INSERT INTO flow_test_flow_hydrants (flow_test_id, position, hydrant_id) VALUES (?1, ?2, ?3)",
+            id,
+            position,
+            hydrant_id
+        )
+        .execute(&mut *conn)
+        .await
+        .map_err(fault)?;
+    }
+    Ok(())
+}
+
+async fn insert(conn: &mut SqliteConnection, test: &FlowTest) -> Result<(), StoreError> {
+    let (id, gauge) = (test.id.to_string(), test.gauge_hydrant_id.as_str());
+    let (tested_on, recorded_at) = (day_text(test.tested_on), time_text(test.recorded_at));
+    let (static_psi, residual_psi) = (test.static_pressure.psi(), test.residual_pressure.psi());
+    let metered_flow_gpm = match &test.flow {
+        MeasuredFlow::Metered(flow) => Some(flow.gpm()),
+        MeasuredFlow::Pitot(_) => None,
+    };
+    let voided_at = test.voided.as_ref().map(|voided| time_text(voided.at));
+    let void_reason = test.voided.as_ref().map(|voided| voided.reason.as_str());
+    sqlx::query!(
+        "INSERT INTO flow_tests (id, gauge_hydrant_id, tested_on, static_psi, residual_psi, metered_flow_gpm, notes, recorded_at,
+           voided_at, void_reason)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+        id,
+        gauge,
+        tested_on,
+        static_psi,
+        residual_psi,
+        metered_flow_gpm,
+        test.notes,
+        recorded_at,
+        voided_at,
+        void_reason
+    )
+    .execute(conn)
+    .await
+    .map_err(fault)?;
+    Ok(())
+}
+
+/// The tests of these ids, by their stored id.
+pub(crate) async fn load(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<String>,
+) -> Result<BTreeMap<String, FlowTest>, StoreError> {
+    let list = Json(ids);
+    let rows = sqlx::query_as!(
+        FlowTestRow,
+        "SELECT id, gauge_hydrant_id, tested_on, static_psi, residual_psi, metered_flow_gpm, notes, recorded_at, voided_at,
+                void_reason
+         FROM flow_tests WHERE id IN (SELECT value FROM json_each(?1))",
+        list
+    )
+    .fetch_all(&mut *conn)
+    .await
+    .map_err(fault)?;
+    let mut readings = load_readings(&mut *conn, ids).await?;
+    let mut flow_hydrants = load_flow_hydrants(conn, ids).await?;
+    rows.into_iter()
+        .map(|row| {
+            let (id, readings) = (row.id.clone(), readings.remove(&row.id).unwrap_or_default());
+            let flow_hydrants = flow_hydrants.remove(&row.id).unwrap_or_default();
+            row.flow_test(readings, flow_hydrants).map(|test| (id, test))
+        })
+        .collect()
+}
+
+async fn load_readings(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<String>,
+) -> Result<BTreeMap<String, Vec<PitotReading>>, StoreError> {
+    let ids = Json(ids);
+    let rows = sqlx::query!(
+        "SELECT flow_test_id, diameter_in, coefficient, pitot_psi FROM flow_test_outlets
+         WHERE flow_test_id IN (SELECT value FROM json_each(?1)) ORDER BY flow_test_id, position",
+        ids
+    )
+    .fetch_all(conn)
+    .await
+    .map_err(fault)?;
+    let mut readings: BTreeMap<String, Vec<PitotReading>> = BTreeMap::new();
+    for found in rows {
+        let row = Row::of("flow_test_outlets", &found.flow_test_id);
+        let reading = PitotReading {
+            diameter: row.good(Diameter::from_in(found.diameter_in))?,
+            coefficient: row.good(OutletCoefficient::from_number(found.coefficient))?,
+            pitot: row.good(PitotPressure::from_psi(found.pitot_psi))?,
+        };
+        readings.entry(found.flow_test_id).or_default().push(reading);
+    }
+    Ok(readings)
+}
+
+async fn load_flow_hydrants(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<String>,
+) -> Result<BTreeMap<String, Vec<AssetId>>, StoreError> {
+    let ids = Json(ids);
+    let rows = sqlx::query!(
+        "SELECT flow_test_id, hydrant_id FROM flow_test_flow_hydrants
+         WHERE flow_test_id IN (SELECT value FROM json_each(?1)) ORDER BY flow_test_id, position",
+        ids
+    )
+    .fetch_all(conn)
+    .await
+    .map_err(fault)?;
+    let mut hydrants: BTreeMap<String, Vec<AssetId>> = BTreeMap::new();
+    for found in rows {
+        let id = Row::of("flow_test_flow_hydrants", &found.flow_test_id).asset_id(&found.hydrant_id)?;
+        hydrants.entry(found.flow_test_id).or_default().push(id);
+    }
+    Ok(hydrants)
+}
+
+struct FlowTestRow {
+    id: String,
+    gauge_hydrant_id: String,
+    tested_on: String,
+    static_psi: f64,
+    residual_psi: f64,
+    metered_flow_gpm: Option<f64>,
+    notes: Option<String>,
+    recorded_at: String,
+    voided_at: Option<String>,
+    void_reason: Option<String>,
+}
+
+impl FlowTestRow {
+    fn flow_test(self, readings: Vec<PitotReading>, flow_hydrant_ids: Vec<AssetId>) -> Result<FlowTest, StoreError> {
+        let row = Row::of("flow_tests", &self.id);
+        let flow = match self.metered_flow_gpm {
+            Some(gpm) => MeasuredFlow::Metered(row.good(PositiveFlow::from_gpm(gpm))?),
+            None => MeasuredFlow::Pitot(readings),
+        };
+        let voided = match (self.voided_at, self.void_reason) {
+            (None, None) => None,
+            (Some(at), Some(reason)) => Some(Voided { reason, at: row.time(&at)? }),
+            _ => return Err(row.corrupt("voided without a reason, or a reason without being voided")),
+        };
+        Ok(FlowTest {
+            id: row.uuid(&self.id)?,
+            gauge_hydrant_id: row.asset_id(&self.gauge_hydrant_id)?,
+            tested_on: row.day(&self.tested_on)?,
+            static_pressure: row.good(Pressure::from_psi(self.static_psi))?,
+            residual_pressure: row.good(Pressure::from_psi(self.residual_psi))?,
+            flow,
+            flow_hydrant_ids,
+            recorded_at: row.time(&self.recorded_at)?,
+            voided,
+            notes: self.notes,
+        })
     }
 }

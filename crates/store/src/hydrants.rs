@@ -1,35 +1,18 @@
 //! Hydrants and their outlets.
 
-use chrono::{DateTime, NaiveDate, Utc};
-use longlay_records::hydrant::Hydrant;
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, Utc};
+use longlay_hydraulics::quantity::{ApplianceCoefficient, Diameter, OutletCoefficient};
+use longlay_records::hydrant::{Elevation, Hydrant, HydrantOutlet, Location, OutletKind, Owner, Status};
 use longlay_records::id::AssetId;
+use sqlx::SqliteConnection;
 
-use crate::error::StoreError;
+use crate::error::{RecordKind, StoreError, fault};
+use crate::hydrant_query::{HydrantQuery, page};
 use crate::open::{Put, Store};
-
-/// A box of ground, WGS 84 degrees, edges included. West greater than east crosses the antimeridian.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Bbox {
-    /// Western edge.
-    pub west: f64,
-    /// Southern edge.
-    pub south: f64,
-    /// Eastern edge.
-    pub east: f64,
-    /// Northern edge.
-    pub north: f64,
-}
-
-/// Which hydrants to list; the default is all that are not retired.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct HydrantQuery {
-    /// Standing in this box.
-    pub bbox: Option<Bbox>,
-    /// In service, or out of it.
-    pub in_service: Option<bool>,
-    /// Whose newest unvoided own test is older than this day, or who have none.
-    pub tested_before: Option<NaiveDate>,
-}
+use crate::references::{before_put, before_retire};
+use crate::rows::{Row, id_list, position, time_text};
 
 impl Store {
     /// Records a hydrant, replacing the whole of one with this id; a retired one comes back.
@@ -37,7 +20,12 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn put_hydrant(&self, hydrant: &Hydrant, now: DateTime<Utc>) -> Result<Put, StoreError> {
-        todo!()
+        let mut tx = self.write().await?;
+        let put = before_put(&mut tx, RecordKind::Hydrant, &hydrant.id).await?;
+        upsert(&mut tx, hydrant, now).await?;
+        replace_outlets(&mut tx, hydrant).await?;
+        tx.commit().await.map_err(fault)?;
+        Ok(put)
     }
 
     /// The hydrant with this id, unless it is retired.
@@ -45,7 +33,8 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn hydrant(&self, id: &AssetId) -> Result<Option<Hydrant>, StoreError> {
-        todo!()
+        let mut tx = self.read().await?;
+        Ok(load(&mut tx, &BTreeSet::from([id.clone()]), Retired::Hidden).await?.remove(id))
     }
 
     /// Retires a hydrant; its tests are kept. False where there is none.
@@ -53,7 +42,21 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn retire_hydrant(&self, id: &AssetId, now: DateTime<Utc>) -> Result<bool, StoreError> {
-        todo!()
+        let mut tx = self.write().await?;
+        if !before_retire(&mut tx, RecordKind::Hydrant, id).await? {
+            return Ok(false);
+        }
+        let (id, now) = (id.as_str(), time_text(now));
+        sqlx::query!(
+            "UPDATE hydrants SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
+            id,
+            now
+        )
+        .execute(&mut *tx)
+        .await
+        .map_err(fault)?;
+        tx.commit().await.map_err(fault)?;
+        Ok(true)
     }
 
     /// Hydrants by ascending id, from behind `after`, at most `limit`.
@@ -66,6 +69,193 @@ impl Store {
         after: Option<&AssetId>,
         limit: u32,
     ) -> Result<Vec<Hydrant>, StoreError> {
-        todo!()
+        let mut tx = self.read().await?;
+        let ids = page(&mut tx, query, after, limit).await?;
+        Ok(load(&mut tx, &ids, Retired::Hidden).await?.into_values().collect())
+    }
+}
+
+async fn upsert(conn: &mut SqliteConnection, hydrant: &Hydrant, now: DateTime<Utc>) -> Result<(), StoreError> {
+    let (id, lon_deg, lat_deg) = (hydrant.id.as_str(), hydrant.location.lon(), hydrant.location.lat());
+    let elevation_ft = hydrant.elevation.map(Elevation::ft);
+    let body_loss = hydrant.body_loss.map(ApplianceCoefficient::psi_per_100gpm2);
+    let main_diameter_in = hydrant.main_diameter.map(Diameter::inches);
+    let owner = match hydrant.owner {
+        Owner::Public => "public",
+        Owner::Private => "private",
+    };
+    let (in_service, reason) = match &hydrant.status {
+        Status::InService => (true, None),
+        Status::OutOfService { reason } => (false, reason.as_deref()),
+    };
+    let now = time_text(now);
+    sqlx::query!(
+        "INSERT INTO hydrants (
+           id, lon_deg, lat_deg, elevation_ft, body_loss_psi_per_100gpm2, main_id, main_diameter_in, pressure_zone, owner,
+           potable, seasonal, in_service, out_of_service_reason, description, updated_at
+         ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)
+         ON CONFLICT (id) DO UPDATE SET
+           lon_deg = excluded.lon_deg, lat_deg = excluded.lat_deg, elevation_ft = excluded.elevation_ft,
+           body_loss_psi_per_100gpm2 = excluded.body_loss_psi_per_100gpm2, main_id = excluded.main_id,
+           main_diameter_in = excluded.main_diameter_in, pressure_zone = excluded.pressure_zone, owner = excluded.owner,
+           potable = excluded.potable, seasonal = excluded.seasonal, in_service = excluded.in_service,
+           out_of_service_reason = excluded.out_of_service_reason, description = excluded.description,
+           updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
+        id,
+        lon_deg,
+        lat_deg,
+        elevation_ft,
+        body_loss,
+        hydrant.main_id,
+        main_diameter_in,
+        hydrant.pressure_zone,
+        owner,
+        hydrant.potable,
+        hydrant.seasonal,
+        in_service,
+        reason,
+        hydrant.description,
+        now
+    )
+    .execute(conn)
+    .await
+    .map_err(fault)?;
+    Ok(())
+}
+
+async fn replace_outlets(conn: &mut SqliteConnection, hydrant: &Hydrant) -> Result<(), StoreError> {
+    let id = hydrant.id.as_str();
+    sqlx::query!("DELETE FROM hydrant_outlets WHERE hydrant_id = ?1", id).execute(&mut *conn).await.map_err(fault)?;
+    for (i, outlet) in hydrant.outlets.iter().enumerate() {
+        let kind = match outlet.kind {
+            OutletKind::Hose => "hose",
+            OutletKind::Pumper => "pumper",
+        };
+        let (position, diameter_in, coefficient) =
+            (position(i)?, outlet.diameter.inches(), outlet.coefficient.number());
+        sqlx::query!(
+            "INSERT INTO hydrant_outlets (hydrant_id, position, kind, diameter_in, coefficient) VALUES (?1, ?2, ?3, ?4, ?5)",
+            id,
+            position,
+            kind,
+            diameter_in,
+            coefficient
+        )
+        .execute(&mut *conn)
+        .await
+        .map_err(fault)?;
+    }
+    Ok(())
+}
+
+/// Whether retired hydrants are looked at too.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Retired {
+    Hidden,
+    Shown,
+}
+
+/// The hydrants of these ids.
+pub(crate) async fn load(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<AssetId>,
+    retired: Retired,
+) -> Result<BTreeMap<AssetId, Hydrant>, StoreError> {
+    let (list, shown) = (id_list(ids), retired == Retired::Shown);
+    let rows = sqlx::query_as!(
+        HydrantRow,
+        r#"SELECT id, lon_deg, lat_deg, elevation_ft, body_loss_psi_per_100gpm2 AS body_loss, main_id, main_diameter_in,
+                  pressure_zone, owner, potable AS "potable: bool", seasonal AS "seasonal: bool",
+                  in_service AS "in_service: bool", out_of_service_reason, description
+           FROM hydrants WHERE (?2 OR retired_at IS NULL) AND id IN (SELECT value FROM json_each(?1))"#,
+        list,
+        shown
+    )
+    .fetch_all(&mut *conn)
+    .await
+    .map_err(fault)?;
+    let mut outlets = load_outlets(conn, ids).await?;
+    rows.into_iter()
+        .map(|row| {
+            let outlets = outlets.remove(&row.id).unwrap_or_default();
+            row.hydrant(outlets).map(|found| (found.id.clone(), found))
+        })
+        .collect()
+}
+
+async fn load_outlets(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<AssetId>,
+) -> Result<BTreeMap<String, Vec<HydrantOutlet>>, StoreError> {
+    let ids = id_list(ids);
+    let rows = sqlx::query!(
+        "SELECT hydrant_id, kind, diameter_in, coefficient FROM hydrant_outlets
+         WHERE hydrant_id IN (SELECT value FROM json_each(?1)) ORDER BY hydrant_id, position",
+        ids
+    )
+    .fetch_all(conn)
+    .await
+    .map_err(fault)?;
+    let mut outlets: BTreeMap<String, Vec<HydrantOutlet>> = BTreeMap::new();
+    for found in rows {
+        let row = Row::of("hydrant_outlets", &found.hydrant_id);
+        let kind = match found.kind.as_str() {
+            "hose" => OutletKind::Hose,
+            "pumper" => OutletKind::Pumper,
+            other => return Err(row.corrupt(format_args!("{other} is no kind of outlet"))),
+        };
+        let diameter = row.good(Diameter::from_in(found.diameter_in))?;
+        let coefficient = row.good(OutletCoefficient::from_number(found.coefficient))?;
+        outlets.entry(found.hydrant_id).or_default().push(HydrantOutlet { kind, diameter, coefficient });
+    }
+    Ok(outlets)
+}
+
+struct HydrantRow {
+    id: String,
+    lon_deg: f64,
+    lat_deg: f64,
+    elevation_ft: Option<f64>,
+    body_loss: Option<f64>,
+    main_id: Option<String>,
+    main_diameter_in: Option<f64>,
+    pressure_zone: Option<String>,
+    owner: String,
+    potable: bool,
+    seasonal: bool,
+    in_service: bool,
+    out_of_service_reason: Option<String>,
+    description: Option<String>,
+}
+
+impl HydrantRow {
+    fn hydrant(self, outlets: Vec<HydrantOutlet>) -> Result<Hydrant, StoreError> {
+        let row = Row::of("hydrants", &self.id);
+        let owner = match self.owner.as_str() {
+            "public" => Owner::Public,
+            "private" => Owner::Private,
+            other => return Err(row.corrupt(format_args!("{other} is no kind of owner"))),
+        };
+        let location = Location::new(self.lon_deg, self.lat_deg)
+            .map_err(|_| row.corrupt(format_args!("{} {} is no place on the ground", self.lon_deg, self.lat_deg)))?;
+        Ok(Hydrant {
+            id: row.asset_id(&self.id)?,
+            location,
+            elevation: row.maybe(self.elevation_ft, Elevation::from_ft)?,
+            outlets,
+            body_loss: row.maybe(self.body_loss, ApplianceCoefficient::from_psi_per_100gpm2)?,
+            main_diameter: row.maybe(self.main_diameter_in, Diameter::from_in)?,
+            owner,
+            potable: self.potable,
+            seasonal: self.seasonal,
+            status: if self.in_service {
+                Status::InService
+            } else {
+                Status::OutOfService { reason: self.out_of_service_reason }
+            },
+            main_id: self.main_id,
+            pressure_zone: self.pressure_zone,
+            description: self.description,
+        })
     }
 }

@@ -8,6 +8,7 @@ use longlay_records::supply::Evidence;
 
 use crate::error::StoreError;
 use crate::open::Store;
+use crate::{appliances, evidence, hose_types, hydrant_valves, lay_profiles, pumpers};
 
 /// What a calculation refers to.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -26,8 +27,8 @@ pub struct LayRefs {
     pub pumper_ids: BTreeSet<AssetId>,
 }
 
-/// What was found of it. What the lay profile, the valves and the pumpers refer to is in the maps too; an unknown or retired
-/// id is simply absent.
+/// What was found of it. What the lay profile and the valves refer to is in the maps too; an unknown or retired id is simply
+/// absent.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct LayInputs {
     /// The hydrant with what bears on its supply.
@@ -50,6 +51,31 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn lay_inputs(&self, refs: &LayRefs) -> Result<LayInputs, StoreError> {
-        todo!()
+        let mut tx = self.read().await?;
+        let mut wanted = refs.clone();
+
+        let lay_profile = lay_profiles::load(&mut tx, &refs.lay_profile_id.iter().cloned().collect()).await?;
+        let lay_profile = lay_profile.into_values().next();
+        if let Some(profile) = &lay_profile {
+            wanted.hydrant_valve_ids.extend(profile.hydrant_valve_id.clone());
+            wanted.hose_type_ids.insert(profile.hose_type_id.clone());
+            wanted.appliance_ids.extend(profile.scene_appliance_ids.iter().cloned());
+        }
+
+        let hydrant_valves = hydrant_valves::load(&mut tx, &wanted.hydrant_valve_ids).await?;
+        let kept_hose = hydrant_valves.values().flat_map(|valve| [&valve.to_pump_hose, &valve.from_pump_hose]);
+        wanted.hose_type_ids.extend(kept_hose.flatten().map(|load| load.hose_type_id.clone()));
+
+        Ok(LayInputs {
+            evidence: match &refs.hydrant_id {
+                Some(id) => evidence::load(&mut tx, id).await?,
+                None => None,
+            },
+            lay_profile,
+            hose_types: hose_types::load(&mut tx, &wanted.hose_type_ids).await?,
+            appliances: appliances::load(&mut tx, &wanted.appliance_ids).await?,
+            hydrant_valves,
+            pumpers: pumpers::load(&mut tx, &wanted.pumper_ids).await?,
+        })
     }
 }

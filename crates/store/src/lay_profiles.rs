@@ -1,11 +1,18 @@
 //! Standard lays.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use chrono::{DateTime, Utc};
+use longlay_hydraulics::loss::{LinesOutOfBounds, MAX_LINES};
+use longlay_hydraulics::quantity::{Length, Pressure};
 use longlay_records::equipment::LayProfile;
 use longlay_records::id::AssetId;
+use sqlx::SqliteConnection;
 
-use crate::error::StoreError;
+use crate::error::{RecordKind, StoreError, fault};
 use crate::open::{Put, Store};
+use crate::references::{before_put, before_retire, page, require};
+use crate::rows::{Row, id_list, position, time_text};
 
 impl Store {
     /// Records a standard lay, replacing the whole of one with this id; a retired one comes back.
@@ -13,7 +20,41 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn put_lay_profile(&self, row: &LayProfile, now: DateTime<Utc>) -> Result<Put, StoreError> {
-        todo!()
+        let mut tx = self.write().await?;
+        let put = before_put(&mut tx, RecordKind::LayProfile, &row.id).await?;
+        require(&mut tx, RecordKind::HydrantValve, &row.hydrant_valve_id).await?;
+        require(&mut tx, RecordKind::HoseType, [&row.hose_type_id]).await?;
+        require(&mut tx, RecordKind::Appliance, &row.scene_appliance_ids).await?;
+        let (id, hose_type_id) = (row.id.as_str(), row.hose_type_id.as_str());
+        let (hydrant_valve_id, carried_ft) = (row.hydrant_valve_id.as_ref().map(AssetId::as_str), row.carried.ft());
+        let (scene_floor_psi, main_floor_psi) = (row.scene_floor.map(Pressure::psi), row.main_floor.map(Pressure::psi));
+        let now = time_text(now);
+        sqlx::query!(
+            "INSERT INTO lay_profiles (
+                 id, name, hydrant_valve_id, hose_type_id, lines, carried_ft, scene_floor_psi, main_floor_psi,
+                 updated_at
+               ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+               ON CONFLICT (id) DO UPDATE SET
+                 name = excluded.name, hydrant_valve_id = excluded.hydrant_valve_id,
+                 hose_type_id = excluded.hose_type_id, lines = excluded.lines, carried_ft = excluded.carried_ft,
+                 scene_floor_psi = excluded.scene_floor_psi, main_floor_psi = excluded.main_floor_psi,
+                 updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
+            id,
+            row.name,
+            hydrant_valve_id,
+            hose_type_id,
+            row.lines,
+            carried_ft,
+            scene_floor_psi,
+            main_floor_psi,
+            now
+        )
+        .execute(&mut *tx)
+        .await
+        .map_err(fault)?;
+        replace_appliances(&mut tx, row).await?;
+        tx.commit().await.map_err(fault)?;
+        Ok(put)
     }
 
     /// The standard lay with this id, unless it is retired.
@@ -21,7 +62,8 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn lay_profile(&self, id: &AssetId) -> Result<Option<LayProfile>, StoreError> {
-        todo!()
+        let mut tx = self.read().await?;
+        Ok(load(&mut tx, &BTreeSet::from([id.clone()])).await?.remove(id))
     }
 
     /// By ascending id, from behind `after`, at most `limit`.
@@ -29,7 +71,9 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn lay_profiles(&self, after: Option<&AssetId>, limit: u32) -> Result<Vec<LayProfile>, StoreError> {
-        todo!()
+        let mut tx = self.read().await?;
+        let ids = page(&mut tx, RecordKind::LayProfile, after, limit).await?;
+        Ok(load(&mut tx, &ids).await?.into_values().collect())
     }
 
     /// Retires it. False where there is none.
@@ -37,6 +81,118 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn retire_lay_profile(&self, id: &AssetId, now: DateTime<Utc>) -> Result<bool, StoreError> {
-        todo!()
+        let mut tx = self.write().await?;
+        if !before_retire(&mut tx, RecordKind::LayProfile, id).await? {
+            return Ok(false);
+        }
+        let (id, now) = (id.as_str(), time_text(now));
+        sqlx::query!(
+            "UPDATE lay_profiles SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
+            id,
+            now
+        )
+        .execute(&mut *tx)
+        .await
+        .map_err(fault)?;
+        tx.commit().await.map_err(fault)?;
+        Ok(true)
+    }
+}
+
+async fn replace_appliances(conn: &mut SqliteConnection, row: &LayProfile) -> Result<(), StoreError> {
+    let id = row.id.as_str();
+    sqlx::query!("DELETE FROM lay_profile_appliances WHERE lay_profile_id = ?1", id)
+        .execute(&mut *conn)
+        .await
+        .map_err(fault)?;
+    for (i, appliance_id) in row.scene_appliance_ids.iter().enumerate() {
+        let (position, appliance_id) = (position(i)?, appliance_id.as_str());
+        sqlx::query!(
+            "INSERT INTO lay_profile_appliances (lay_profile_id, position, appliance_id) VALUES (?1, ?2, ?3)",
+            id,
+            position,
+            appliance_id
+        )
+        .execute(&mut *conn)
+        .await
+        .map_err(fault)?;
+    }
+    Ok(())
+}
+
+/// The live ones of these ids.
+pub(crate) async fn load(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<AssetId>,
+) -> Result<BTreeMap<AssetId, LayProfile>, StoreError> {
+    let list = id_list(ids);
+    let rows = sqlx::query_as!(
+        LayProfileRow,
+        "SELECT id, name, hydrant_valve_id, hose_type_id, lines, carried_ft, scene_floor_psi, main_floor_psi
+         FROM lay_profiles WHERE retired_at IS NULL AND id IN (SELECT value FROM json_each(?1))",
+        list
+    )
+    .fetch_all(&mut *conn)
+    .await
+    .map_err(fault)?;
+    let mut appliances = load_appliances(conn, ids).await?;
+    rows.into_iter()
+        .map(|row| {
+            let appliances = appliances.remove(&row.id).unwrap_or_default();
+            row.lay_profile(appliances).map(|found| (found.id.clone(), found))
+        })
+        .collect()
+}
+
+async fn load_appliances(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<AssetId>,
+) -> Result<BTreeMap<String, Vec<AssetId>>, StoreError> {
+    let ids = id_list(ids);
+    let rows = sqlx::query!(
+        "SELECT lay_profile_id, appliance_id FROM lay_profile_appliances
+         WHERE lay_profile_id IN (SELECT value FROM json_each(?1)) ORDER BY lay_profile_id, position",
+        ids
+    )
+    .fetch_all(conn)
+    .await
+    .map_err(fault)?;
+    let mut appliances: BTreeMap<String, Vec<AssetId>> = BTreeMap::new();
+    for found in rows {
+        let id = Row::of("lay_profile_appliances", &found.lay_profile_id).asset_id(&found.appliance_id)?;
+        appliances.entry(found.lay_profile_id).or_default().push(id);
+    }
+    Ok(appliances)
+}
+
+struct LayProfileRow {
+    id: String,
+    name: String,
+    hydrant_valve_id: Option<String>,
+    hose_type_id: String,
+    lines: i64,
+    carried_ft: f64,
+    scene_floor_psi: Option<f64>,
+    main_floor_psi: Option<f64>,
+}
+
+impl LayProfileRow {
+    fn lay_profile(self, scene_appliance_ids: Vec<AssetId>) -> Result<LayProfile, StoreError> {
+        let row = Row::of("lay_profiles", &self.id);
+        let lines = u8::try_from(self.lines).unwrap_or(u8::MAX);
+        if lines == 0 || lines > MAX_LINES {
+            return Err(row.corrupt(LinesOutOfBounds(lines)));
+        }
+        Ok(LayProfile {
+            id: row.asset_id(&self.id)?,
+            hydrant_valve_id: row.maybe(self.hydrant_valve_id, AssetId::new)?,
+            hose_type_id: row.asset_id(&self.hose_type_id)?,
+            lines,
+            carried: row.good(Length::from_ft(self.carried_ft))?,
+            scene_appliance_ids,
+            scene_floor: row.maybe(self.scene_floor_psi, Pressure::from_psi)?,
+            main_floor: row.maybe(self.main_floor_psi, Pressure::from_psi)?,
+            name: self.name,
+        })
     }
 }

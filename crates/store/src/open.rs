@@ -1,8 +1,25 @@
-//! Opening, settings and closing.
+//! Opening, settings and closing: one connection writes, several read, and nothing is opened that could be harmed by it.
 
 use std::path::Path;
+use std::time::Duration;
 
-use crate::error::{OpenError, StoreError};
+use sqlx::migrate::{MigrateError, Migrator};
+use sqlx::pool::PoolOptions;
+use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqliteSynchronous};
+use sqlx::{ConnectOptions, Connection, Sqlite, SqliteConnection, SqlitePool, Transaction};
+
+use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_NOTADB, SQLITE_READONLY, StoreError, fault, primary_code};
+use crate::folder;
+
+/// Earlier versions can corrupt a write-ahead log when a checkpoint meets a writer.
+const NEEDED_SQLITE: [u32; 3] = [3, 51, 3];
+/// 'LONG', set by the first migration.
+const APPLICATION_ID: i64 = 0x4C4F_4E47;
+/// How long a statement waits for another process's lock, and a caller for a connection, before it is told `Busy`.
+const PATIENCE: Duration = Duration::from_secs(5);
+const READERS: u32 = 8;
+
+static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
 /// How to open a database.
 #[derive(Debug, Clone, Default)]
@@ -23,8 +40,8 @@ pub enum Put {
 /// One department's records in one SQLite file. Cheap to clone; clones share the connections.
 #[derive(Debug, Clone)]
 pub struct Store {
-    pub(crate) writer: sqlx::SqlitePool,
-    pub(crate) readers: sqlx::SqlitePool,
+    writer: SqlitePool,
+    readers: SqlitePool,
 }
 
 impl Store {
@@ -33,12 +50,29 @@ impl Store {
     /// # Errors
     /// See [`OpenError`].
     pub async fn open(path: &Path, options: &OpenOptions) -> Result<Self, OpenError> {
-        todo!()
+        check_sqlite().await?;
+        folder::check(path, options.allow_network_folder)?;
+        folder::create_private(path)?;
+        check_ours(path).await?;
+
+        let writer = connect_writer(path).await?;
+        MIGRATOR.run(&writer).await.map_err(migration_fault)?;
+        check_wal(&writer).await?;
+        let readers = pool(READERS)
+            .connect_with(settings(path).pragma("query_only", "ON"))
+            .await
+            .map_err(|error| OpenError::Other(error.to_string()))?;
+        Ok(Self { writer, readers })
     }
 
     /// Folds the write-ahead log into the file and closes every connection.
     pub async fn close(&self) {
-        todo!()
+        self.readers.close().await;
+        // What is not folded in now is at the next start: nothing is lost, so the fault is only told.
+        if let Err(error) = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(&self.writer).await {
+            tracing::warn!(%error, "the write-ahead log was not folded into the database at closing");
+        }
+        self.writer.close().await;
     }
 
     /// Reads from the file, to know that it can be read.
@@ -46,6 +80,169 @@ impl Store {
     /// # Errors
     /// The file cannot be read, or no reader came free.
     pub async fn ping(&self) -> Result<(), StoreError> {
-        todo!()
+        sqlx::query_scalar!("SELECT COUNT(*) FROM hose_types").fetch_one(&self.readers).await.map_err(fault)?;
+        Ok(())
+    }
+
+    /// One state of the database to read from, given back on drop.
+    pub(crate) async fn read(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
+        self.readers.begin_with("BEGIN").await.map_err(fault)
+    }
+
+    /// A unit of work that takes the write lock at once; undone on drop unless committed.
+    pub(crate) async fn write(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
+        self.writer.begin_with("BEGIN IMMEDIATE").await.map_err(fault)
+    }
+}
+
+fn settings(path: &Path) -> SqliteConnectOptions {
+    SqliteConnectOptions::new()
+        .filename(path)
+        .foreign_keys(true)
+        .synchronous(SqliteSynchronous::Full)
+        .busy_timeout(PATIENCE)
+}
+
+fn pool(connections: u32) -> PoolOptions<Sqlite> {
+    PoolOptions::new()
+        .max_connections(connections)
+        .min_connections(1)
+        .acquire_timeout(PATIENCE)
+        .idle_timeout(None)
+        .max_lifetime(None)
+        // The connections are files of this process: there is no network that could have dropped them.
+        .test_before_acquire(false)
+}
+
+async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
+    pool(1).connect_with(settings(path).journal_mode(SqliteJournalMode::Wal)).await.map_err(|error| match primary_code(
+        &error,
+    ) {
+        Some(SQLITE_CANTOPEN | SQLITE_READONLY) => {
+            OpenError::CannotCreate { path: path.to_owned(), reason: error.to_string() }
+        }
+        _ => OpenError::Other(error.to_string()),
+    })
+}
+
+/// Asks SQLite for its version, before it touches the file.
+async fn check_sqlite() -> Result<(), OpenError> {
+    let other = |error: sqlx::Error| OpenError::Other(error.to_string());
+    let mut conn = SqliteConnectOptions::new().in_memory(true).connect().await.map_err(other)?;
+    let found: String = sqlx::query_scalar("SELECT sqlite_version()").fetch_one(&mut conn).await.map_err(other)?;
+    new_enough(&found)
+}
+
+fn new_enough(found: &str) -> Result<(), OpenError> {
+    let parts: Option<Vec<u32>> = found.split('.').map(|part| part.parse().ok()).collect();
+    if parts.is_some_and(|parts| parts.as_slice() >= NEEDED_SQLITE.as_slice()) {
+        return Ok(());
+    }
+    let needed = NEEDED_SQLITE.map(|part| part.to_string()).join(".");
+    Err(OpenError::SqliteTooOld { found: found.to_owned(), needed })
+}
+
+/// Looks at the file read-only, so that another program's database is left as it was.
+async fn check_ours(path: &Path) -> Result<(), OpenError> {
+    let explain = |error: sqlx::Error| match primary_code(&error) {
+        Some(SQLITE_NOTADB) => OpenError::NotADatabase { path: path.to_owned() },
+        Some(SQLITE_CANTOPEN) => OpenError::CannotCreate { path: path.to_owned(), reason: error.to_string() },
+        _ => OpenError::Other(error.to_string()),
+    };
+    let look = SqliteConnectOptions::new().filename(path).read_only(true).busy_timeout(PATIENCE);
+    let mut conn = look.connect().await.map_err(explain)?;
+    let application: i64 = sqlx::query_scalar("PRAGMA application_id").fetch_one(&mut conn).await.map_err(explain)?;
+    // A first start that was cut short leaves the migrations' own table and no application id: still a fresh file.
+    let foreign: i64 = sqlx::query_scalar("SELECT COUNT(*) FROM sqlite_schema WHERE tbl_name <> '_sqlx_migrations'")
+        .fetch_one(&mut conn)
+        .await
+        .map_err(explain)?;
+    let ours = application == APPLICATION_ID;
+    if !ours && (application != 0 || foreign > 0) {
+        return Err(OpenError::NotOurs { path: path.to_owned() });
+    }
+    if ours {
+        check_known(path, &mut conn).await.map_err(explain)??;
+    }
+    conn.close().await.map_err(explain)
+}
+
+/// Refuses a schema that a newer program has changed.
+async fn check_known(path: &Path, conn: &mut SqliteConnection) -> Result<Result<(), OpenError>, sqlx::Error> {
+    let applied: Vec<i64> =
+        sqlx::query_scalar("SELECT version FROM _sqlx_migrations ORDER BY version").fetch_all(conn).await?;
+    let unknown = applied.into_iter().rfind(|version| !MIGRATOR.version_exists(*version));
+    Ok(unknown.map_or(Ok(()), |found| {
+        let known = MIGRATOR.iter().map(|migration| migration.version).max().unwrap_or(0);
+        Err(OpenError::Newer { path: path.to_owned(), found, known })
+    }))
+}
+
+fn migration_fault(error: MigrateError) -> OpenError {
+    match error {
+        MigrateError::VersionMismatch(version) => OpenError::Other(format!(
+            "migration {version} was applied to it in another wording than this version of Longlay has. Run the version that \
+             made it, or restore a backup"
+        )),
+        other => OpenError::Other(other.to_string()),
+    }
+}
+
+/// A file system without shared memory leaves the journal as it was, and says nothing.
+async fn check_wal(writer: &SqlitePool) -> Result<(), OpenError> {
+    let mode: String = sqlx::query_scalar("PRAGMA journal_mode")
+        .fetch_one(writer)
+        .await
+        .map_err(|error| OpenError::Other(error.to_string()))?;
+    if mode == "wal" {
+        return Ok(());
+    }
+    Err(OpenError::Other(format!(
+        "its folder does not support a write-ahead log (journal mode {mode}). Keep the database on a local disk"
+    )))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    async fn setting(pool: &SqlitePool, pragma: &'static str) -> String {
+        let row = sqlx::query(pragma).fetch_one(pool).await.unwrap();
+        let number: Result<i64, _> = sqlx::Row::try_get(&row, 0);
+        number.map_or_else(|_| sqlx::Row::get(&row, 0), |number| number.to_string())
+    }
+
+    #[tokio::test]
+    async fn the_settings_are_in_force_on_both_pools() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("a.db"), &OpenOptions::default()).await.unwrap();
+        for (pool, query_only) in [(&store.writer, "0"), (&store.readers, "1")] {
+            assert_eq!(setting(pool, "PRAGMA journal_mode").await, "wal");
+            assert_eq!(setting(pool, "PRAGMA synchronous").await, "2", "FULL");
+            assert_eq!(setting(pool, "PRAGMA foreign_keys").await, "1");
+            assert_eq!(setting(pool, "PRAGMA busy_timeout").await, "5000");
+            assert_eq!(setting(pool, "PRAGMA query_only").await, query_only);
+        }
+        assert_eq!(setting(&store.writer, "PRAGMA application_id").await, APPLICATION_ID.to_string());
+        assert_eq!(store.writer.options().get_max_connections(), 1);
+    }
+
+    #[tokio::test]
+    async fn a_reader_cannot_write() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("a.db"), &OpenOptions::default()).await.unwrap();
+        let mut tx = store.read().await.unwrap();
+        let refused = sqlx::query("DELETE FROM hydrants").execute(&mut *tx).await.map_err(fault).unwrap_err();
+        assert_eq!(refused, StoreError::ReadOnlyFile);
+    }
+
+    #[test]
+    fn versions_are_compared_by_number() {
+        assert_eq!(new_enough("3.51.3"), Ok(()));
+        assert_eq!(new_enough("3.100.0"), Ok(()));
+        for old in ["3.51.2", "3.9.9", "3", "", "three"] {
+            let refused = OpenError::SqliteTooOld { found: old.to_owned(), needed: "3.51.3".to_owned() };
+            assert_eq!(new_enough(old), Err(refused));
+        }
     }
 }

@@ -1,11 +1,18 @@
 //! Pumpers, their test points and the hose they carry.
 
-use chrono::{DateTime, Utc};
-use longlay_records::equipment::Pumper;
-use longlay_records::id::AssetId;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::error::StoreError;
+use chrono::{DateTime, Utc};
+use longlay_hydraulics::pumper::PumpPoint;
+use longlay_hydraulics::quantity::{Length, PositiveFlow, Pressure, Volume};
+use longlay_records::equipment::{HoseLoad, Pumper};
+use longlay_records::id::AssetId;
+use sqlx::SqliteConnection;
+
+use crate::error::{RecordKind, StoreError, fault};
 use crate::open::{Put, Store};
+use crate::references::{before_put, before_retire, page, require};
+use crate::rows::{Row, id_list, position, time_text};
 
 impl Store {
     /// Records a pumper, replacing the whole of one with this id; a retired one comes back.
@@ -13,7 +20,36 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn put_pumper(&self, row: &Pumper, now: DateTime<Utc>) -> Result<Put, StoreError> {
-        todo!()
+        let mut tx = self.write().await?;
+        let put = before_put(&mut tx, RecordKind::Pumper, &row.id).await?;
+        require(&mut tx, RecordKind::HoseType, row.hose.iter().map(|load| &load.hose_type_id)).await?;
+        let (id, rated_flow_gpm, tank_gal) = (row.id.as_str(), row.rated_flow.gpm(), row.tank.map(Volume::gal));
+        let (intake_floor_psi, max_discharge_psi) =
+            (row.intake_floor.map(Pressure::psi), row.max_discharge.map(Pressure::psi));
+        let now = time_text(now);
+        sqlx::query!(
+            "INSERT INTO pumpers (
+                 id, name, rated_flow_gpm, intake_floor_psi, max_discharge_psi, tank_gal, updated_at
+               ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+               ON CONFLICT (id) DO UPDATE SET
+                 name = excluded.name, rated_flow_gpm = excluded.rated_flow_gpm,
+                 intake_floor_psi = excluded.intake_floor_psi, max_discharge_psi = excluded.max_discharge_psi,
+                 tank_gal = excluded.tank_gal, updated_at = excluded.updated_at, version = version + 1,
+                 retired_at = NULL",
+            id,
+            row.name,
+            rated_flow_gpm,
+            intake_floor_psi,
+            max_discharge_psi,
+            tank_gal,
+            now
+        )
+        .execute(&mut *tx)
+        .await
+        .map_err(fault)?;
+        replace_parts(&mut tx, row).await?;
+        tx.commit().await.map_err(fault)?;
+        Ok(put)
     }
 
     /// The pumper with this id, unless it is retired.
@@ -21,7 +57,8 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn pumper(&self, id: &AssetId) -> Result<Option<Pumper>, StoreError> {
-        todo!()
+        let mut tx = self.read().await?;
+        Ok(load(&mut tx, &BTreeSet::from([id.clone()])).await?.remove(id))
     }
 
     /// By ascending id, from behind `after`, at most `limit`.
@@ -29,7 +66,9 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn pumpers(&self, after: Option<&AssetId>, limit: u32) -> Result<Vec<Pumper>, StoreError> {
-        todo!()
+        let mut tx = self.read().await?;
+        let ids = page(&mut tx, RecordKind::Pumper, after, limit).await?;
+        Ok(load(&mut tx, &ids).await?.into_values().collect())
     }
 
     /// Retires it. False where there is none.
@@ -37,6 +76,150 @@ impl Store {
     /// # Errors
     /// See [`StoreError`].
     pub async fn retire_pumper(&self, id: &AssetId, now: DateTime<Utc>) -> Result<bool, StoreError> {
-        todo!()
+        let mut tx = self.write().await?;
+        if !before_retire(&mut tx, RecordKind::Pumper, id).await? {
+            return Ok(false);
+        }
+        let (id, now) = (id.as_str(), time_text(now));
+        sqlx::query!(
+            "UPDATE pumpers SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
+            id,
+            now
+        )
+        .execute(&mut *tx)
+        .await
+        .map_err(fault)?;
+        tx.commit().await.map_err(fault)?;
+        Ok(true)
+    }
+}
+
+async fn replace_parts(conn: &mut SqliteConnection, row: &Pumper) -> Result<(), StoreError> {
+    let id = row.id.as_str();
+    sqlx::query!("DELETE FROM pump_points WHERE pumper_id = ?1", id).execute(&mut *conn).await.map_err(fault)?;
+    sqlx::query!("DELETE FROM pumper_hose WHERE pumper_id = ?1", id).execute(&mut *conn).await.map_err(fault)?;
+    for (i, point) in row.points.iter().enumerate() {
+        let (position, flow_gpm, net_psi) = (position(i)?, point.flow.gpm(), point.net.psi());
+        sqlx::query!(
+            "INSERT INTO pump_points (pumper_id, position, flow_gpm, net_psi) VALUES (?1, ?2, ?3, ?4)",
+            id,
+            position,
+            flow_gpm,
+            net_psi
+        )
+        .execute(&mut *conn)
+        .await
+        .map_err(fault)?;
+    }
+    for (i, load) in row.hose.iter().enumerate() {
+        let (position, hose_type_id, length_ft) = (position(i)?, load.hose_type_id.as_str(), load.length.ft());
+        sqlx::query!(
+            "INSERT INTO pumper_hose (pumper_id, position, hose_type_id, length_ft) VALUES (?1, ?2, ?3, ?4)",
+            id,
+            position,
+            hose_type_id,
+            length_ft
+        )
+        .execute(&mut *conn)
+        .await
+        .map_err(fault)?;
+    }
+    Ok(())
+}
+
+/// The live ones of these ids.
+pub(crate) async fn load(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<AssetId>,
+) -> Result<BTreeMap<AssetId, Pumper>, StoreError> {
+    let list = id_list(ids);
+    let rows = sqlx::query_as!(
+        PumperRow,
+        "SELECT id, name, rated_flow_gpm, intake_floor_psi, max_discharge_psi, tank_gal
+         FROM pumpers WHERE retired_at IS NULL AND id IN (SELECT value FROM json_each(?1))",
+        list
+    )
+    .fetch_all(&mut *conn)
+    .await
+    .map_err(fault)?;
+    let mut points = load_points(&mut *conn, ids).await?;
+    let mut hose = load_hose(conn, ids).await?;
+    rows.into_iter()
+        .map(|row| {
+            let (points, hose) = (points.remove(&row.id), hose.remove(&row.id));
+            let found = row.pumper(points.unwrap_or_default(), hose.unwrap_or_default())?;
+            Ok((found.id.clone(), found))
+        })
+        .collect()
+}
+
+async fn load_points(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<AssetId>,
+) -> Result<BTreeMap<String, Vec<PumpPoint>>, StoreError> {
+    let ids = id_list(ids);
+    let rows = sqlx::query!(
+        "SELECT pumper_id, flow_gpm, net_psi FROM pump_points
+         WHERE pumper_id IN (SELECT value FROM json_each(?1)) ORDER BY pumper_id, position",
+        ids
+    )
+    .fetch_all(conn)
+    .await
+    .map_err(fault)?;
+    let mut points: BTreeMap<String, Vec<PumpPoint>> = BTreeMap::new();
+    for found in rows {
+        let row = Row::of("pump_points", &found.pumper_id);
+        let flow = row.good(PositiveFlow::from_gpm(found.flow_gpm))?;
+        let net = row.good(Pressure::from_psi(found.net_psi))?;
+        points.entry(found.pumper_id).or_default().push(PumpPoint { flow, net });
+    }
+    Ok(points)
+}
+
+async fn load_hose(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<AssetId>,
+) -> Result<BTreeMap<String, Vec<HoseLoad>>, StoreError> {
+    let ids = id_list(ids);
+    let rows = sqlx::query!(
+        "SELECT pumper_id, hose_type_id, length_ft FROM pumper_hose
+         WHERE pumper_id IN (SELECT value FROM json_each(?1)) ORDER BY pumper_id, position",
+        ids
+    )
+    .fetch_all(conn)
+    .await
+    .map_err(fault)?;
+    let mut hose: BTreeMap<String, Vec<HoseLoad>> = BTreeMap::new();
+    for found in rows {
+        let row = Row::of("pumper_hose", &found.pumper_id);
+        let hose_type_id = row.asset_id(&found.hose_type_id)?;
+        let length = row.good(Length::from_ft(found.length_ft))?;
+        hose.entry(found.pumper_id).or_default().push(HoseLoad { hose_type_id, length });
+    }
+    Ok(hose)
+}
+
+struct PumperRow {
+    id: String,
+    name: String,
+    rated_flow_gpm: f64,
+    intake_floor_psi: Option<f64>,
+    max_discharge_psi: Option<f64>,
+    tank_gal: Option<f64>,
+}
+
+impl PumperRow {
+    fn pumper(self, points: Vec<PumpPoint>, hose: Vec<HoseLoad>) -> Result<Pumper, StoreError> {
+        let row = Row::of("pumpers", &self.id);
+        Ok(Pumper {
+            id: row.asset_id(&self.id)?,
+            rated_flow: row.good(PositiveFlow::from_gpm(self.rated_flow_gpm))?,
+            intake_floor: row.maybe(self.intake_floor_psi, Pressure::from_psi)?,
+            max_discharge: row.maybe(self.max_discharge_psi, Pressure::from_psi)?,
+            points,
+            tank: row.maybe(self.tank_gal, Volume::from_gal)?,
+            hose,
+            name: self.name,
+        })
     }
 }
