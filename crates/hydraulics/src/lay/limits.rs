@@ -224,9 +224,9 @@ impl Working<'_> {
     }
 }
 
-/// The flow at which the squared losses take a head, gpm: nothing where there is no head, none where nothing is lost.
+/// The flow at which the squared losses take a head, gpm: nothing where the head is less than nothing, none where nothing is lost.
 fn by_squares(head: f64, section: &Section) -> Option<f64> {
-    if head <= 0.0 {
+    if head < 0.0 {
         return Some(0.0);
     }
     (section.squared > 0.0).then(|| 100.0 * libm::sqrt(head / section.squared))

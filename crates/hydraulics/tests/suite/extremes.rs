@@ -5,8 +5,11 @@ use proptest::prelude::*;
 
 use crate::lays::{Range, any_lays, curves};
 
-/// Every number of an answer with what it is.
-fn numbers(found: &LayAnswer) -> (Vec<(&'static str, f64)>, Vec<(&'static str, f64)>) {
+/// What a number is, and the number.
+type Named = (&'static str, f64);
+
+/// Every number of an answer: those that cannot be under nothing, and the others.
+fn numbers(found: &LayAnswer) -> (Vec<Named>, Vec<Named>) {
     let mut flows = vec![("main limit", found.main_limit_gpm)];
     let mut others = Vec::new();
     for line in [Some(&found.unboosted), found.boosted.as_ref()].into_iter().flatten() {
@@ -30,7 +33,7 @@ fn numbers(found: &LayAnswer) -> (Vec<(&'static str, f64)>, Vec<(&'static str, f
     (flows, others)
 }
 
-fn of_line(line: &LineAnswer, flows: &mut Vec<(&'static str, f64)>, others: &mut Vec<(&'static str, f64)>) {
+fn of_line(line: &LineAnswer, flows: &mut Vec<Named>, others: &mut Vec<Named>) {
     flows.push(("deliverable", line.deliverable_gpm));
     flows.extend(line.limits.iter().filter_map(|limit| Some((limit.limit.code(), limit.flow_gpm?))));
     others.push(("scene at no flow", line.scene_no_flow_psi));
@@ -39,14 +42,14 @@ fn of_line(line: &LineAnswer, flows: &mut Vec<(&'static str, f64)>, others: &mut
     pumpers(&line.pumpers, others);
 }
 
-fn gauges(gauges: &[Gauge], flows: &mut Vec<(&'static str, f64)>, others: &mut Vec<(&'static str, f64)>) {
+fn gauges(gauges: &[Gauge], flows: &mut Vec<Named>, others: &mut Vec<Named>) {
     for gauge in gauges {
         flows.push(("distance", gauge.distance_ft));
         others.extend([("elevation", gauge.elevation_ft), ("gauge", gauge.pressure_psi)]);
     }
 }
 
-fn pumpers(readings: &[PumperReading], others: &mut Vec<(&'static str, f64)>) {
+fn pumpers(readings: &[PumperReading], others: &mut Vec<Named>) {
     for reading in readings {
         others.extend([("intake", reading.intake_psi), ("discharge", reading.discharge_psi), ("net", reading.net_psi)]);
     }

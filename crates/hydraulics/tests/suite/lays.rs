@@ -57,7 +57,7 @@ fn coefficient(range: Range, high: f64) -> BoxedStrategy<ApplianceCoefficient> {
 }
 
 fn hoses(range: Range) -> BoxedStrategy<Hose> {
-    let c = range.number(0.03, 2.5, HoseCoefficient::BOUND);
+    let c = range.number(0.07, 2.5, HoseCoefficient::BOUND);
     let length = range.number(10.0, 3000.0, Length::BOUND);
     let markings = (of(pressure(range, 120.0, 300.0)), of(pressure(range, 150.0, 400.0)));
     let diameter = of(range.number(1.5, 6.0, Diameter::BOUND));

@@ -1,14 +1,22 @@
 //! The hydraulics crate seen from outside: the worked examples, the facts, the laws, and the ends of every range.
 
 #[cfg(test)]
+mod changes;
+#[cfg(test)]
 mod common;
 #[cfg(test)]
 mod extremes;
 #[cfg(test)]
+mod facts;
+#[cfg(test)]
 mod laws;
+#[cfg(test)]
+mod lay_facts;
 #[cfg(test)]
 mod lays;
 #[cfg(test)]
 mod plain_model;
+#[cfg(test)]
+mod pumping_facts;
 #[cfg(test)]
 mod worked;

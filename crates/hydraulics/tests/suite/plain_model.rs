@@ -3,6 +3,7 @@
 use longlay_hydraulics::lay::{BranchPart, LayProblem, Limit, Part, Station};
 use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose};
 use longlay_hydraulics::pumper::{PumpCurve, Pumper};
+use longlay_hydraulics::quantity::{ApplianceCoefficient, Pressure};
 use longlay_hydraulics::supply::SupplyCurve;
 
 /// One thing on the way, with the marking of what is pressed there.
@@ -52,7 +53,7 @@ fn appliance_psi(loss: &ApplianceLoss, gpm: f64) -> f64 {
 }
 
 fn rating(hose: &Hose) -> Option<f64> {
-    let marked = hose.max_operating.map(|p| p.psi());
+    let marked = hose.max_operating.map(Pressure::psi);
     let tested = hose.service_test.map(|p| 0.9 * p.psi());
     [marked, tested].into_iter().flatten().reduce(f64::min)
 }
@@ -144,10 +145,11 @@ impl PlainLine {
             main_floor: problem.main_floor.psi(),
             scene_floor: problem.scene_floor.psi(),
         };
-        line.push(Piece::Squared(problem.source.body_loss.map_or(0.0, |k| k.psi_per_100gpm2())));
+        line.push(Piece::Squared(problem.source.body_loss.map_or(0.0, ApplianceCoefficient::psi_per_100gpm2)));
         let boost = problem.boost.as_ref().filter(|_| pumped);
-        if !problem.parts.iter().any(|part| matches!(part, Part::HydrantValve(_))) {
-            boost.into_iter().for_each(|pumper| line.join(pumper));
+        let valve = problem.parts.iter().any(|part| matches!(part, Part::HydrantValve(_)));
+        if let Some(pumper) = boost.filter(|_| !valve) {
+            line.join(pumper);
         }
         for part in &problem.parts {
             line.part(part, pumped, boost);
@@ -169,14 +171,14 @@ impl PlainLine {
         match part {
             Part::Hose(line) => self.push(hose(line)),
             Part::Rise(rise) => self.push(Piece::Rise(rise.ft())),
-            Part::Appliance(one) => self.push(Piece::Appliance(one.loss, one.max_operating.map(|p| p.psi()))),
+            Part::Appliance(one) => self.push(Piece::Appliance(one.loss, one.max_operating.map(Pressure::psi))),
             Part::Pumper(pumper) if pumped => self.join(pumper),
             Part::Pumper(_) => {}
             Part::Parallel(branches) => {
                 let pieces = branches.iter().flat_map(|branch| &branch.parts);
                 let rating = pieces.filter_map(|piece| match piece {
                     BranchPart::Hose(line) => rating(line),
-                    BranchPart::Appliance(one) => one.max_operating.map(|p| p.psi()),
+                    BranchPart::Appliance(one) => one.max_operating.map(Pressure::psi),
                 });
                 let rating = rating.reduce(f64::min);
                 let branches = branches.iter().map(|branch| branch.parts.iter().map(branch_piece).collect());
@@ -200,7 +202,7 @@ impl PlainLine {
     }
 
     fn ceiling(&self, pumper: usize) -> f64 {
-        let own = self.pumpers[pumper].max_discharge.map(|p| p.psi());
+        let own = self.pumpers[pumper].max_discharge.map(Pressure::psi);
         [own, marking(&self.stretches[pumper + 1])].into_iter().flatten().fold(f64::INFINITY, f64::min)
     }
 
