@@ -49,7 +49,7 @@ pub(crate) async fn page(
         "SELECT id FROM hydrants
          WHERE retired_at IS NULL AND id > ?1
            AND (NOT ?2 OR (lat_deg BETWEEN ?4 AND ?6
-             AND CASE WHEN ?3 <= ?5 THEN lon_deg BETWEEN ?3 AND ?5 ELSE lon_deg >= ?3 OR lon_deg <= ?5 END))
+             AND ((?3 <= ?5 AND lon_deg BETWEEN ?3 AND ?5) OR (?3 > ?5 AND (lon_deg >= ?3 OR lon_deg <= ?5)))))
            AND (?7 IS NULL OR in_service = ?7)
            AND (?8 IS NULL OR NOT EXISTS (SELECT 1 FROM flow_tests t
              WHERE t.gauge_hydrant_id = hydrants.id AND t.voided_at IS NULL AND t.tested_on >= ?8))

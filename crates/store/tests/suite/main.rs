@@ -1,0 +1,20 @@
+//! The store seen from outside: real files, the settings of production, and raw SQL only to try what the store would never do.
+
+#[cfg(test)]
+mod equipment;
+#[cfg(test)]
+mod evidence;
+#[cfg(test)]
+mod flow_tests;
+#[cfg(test)]
+mod guards;
+#[cfg(test)]
+mod hydrants;
+#[cfg(test)]
+mod lay_inputs;
+#[cfg(test)]
+mod library;
+#[cfg(test)]
+mod opening;
+#[cfg(test)]
+mod support;

@@ -1,0 +1,186 @@
+use std::fs;
+use std::path::Path;
+use std::task::Poll;
+
+use longlay_store::{HydrantQuery, OpenError, OpenOptions, Store};
+use sqlx::sqlite::SqliteConnectOptions;
+use sqlx::{ConnectOptions, Connection};
+
+use crate::support::{flow_test, fresh, full_hydrant, hydrant, id, now};
+
+async fn refused(path: &Path) -> OpenError {
+    Store::open(path, &OpenOptions::default()).await.expect_err("must not open")
+}
+
+#[tokio::test]
+async fn records_survive_closing_and_opening() {
+    let db = fresh().await;
+    db.store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
+    db.store.ping().await.unwrap();
+    db.store.close().await;
+    let wal = db.path.with_extension("db-wal");
+    assert!(!wal.exists() || fs::metadata(&wal).unwrap().len() == 0, "the log is folded in");
+    assert!(db.store.ping().await.is_err(), "a closed store is not ready");
+
+    let again = Store::open(&db.path, &OpenOptions::default()).await.unwrap();
+    assert_eq!(again.hydrant(&id("H-1")).await, Ok(Some(full_hydrant("H-1"))));
+}
+
+#[tokio::test]
+async fn what_a_killed_process_committed_is_there() {
+    let db = fresh().await;
+    db.store.put_hydrant(&hydrant("H-1"), now()).await.unwrap();
+    // What a kill leaves behind: the file and its log, never closed.
+    let left = tempfile::tempdir().unwrap();
+    let path = left.path().join("longlay.db");
+    fs::copy(&db.path, &path).unwrap();
+    fs::copy(db.path.with_extension("db-wal"), path.with_extension("db-wal")).unwrap();
+    let again = Store::open(&path, &OpenOptions::default()).await.unwrap();
+    assert_eq!(again.hydrant(&id("H-1")).await, Ok(Some(hydrant("H-1"))));
+}
+
+#[cfg(unix)]
+#[tokio::test]
+async fn the_files_are_their_owner_s_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let db = fresh().await;
+    db.store.put_hydrant(&hydrant("H-1"), now()).await.unwrap();
+    for extension in ["db", "db-wal", "db-shm"] {
+        let mode = fs::metadata(db.path.with_extension(extension)).unwrap().permissions().mode();
+        assert_eq!(mode & 0o777, 0o600, "{extension}");
+    }
+}
+
+#[tokio::test]
+async fn a_path_that_cannot_be_made_is_refused_with_its_reason() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("file");
+    fs::write(&file, "x").unwrap();
+    for path in [file.join("a.db"), folder.path().join("missing").join("a.db"), folder.path().to_owned()] {
+        match refused(&path).await {
+            OpenError::CannotCreate { path: named, reason } => {
+                assert_eq!(named, path);
+                assert!(!reason.is_empty());
+            }
+            other => panic!("{}: {other:?}", path.display()),
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_file_that_is_no_database_is_refused_and_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("notes.txt");
+    for content in ["hydrant list\n".to_owned(), "x".repeat(10_000)] {
+        fs::write(&path, &content).unwrap();
+        assert_eq!(refused(&path).await, OpenError::NotADatabase { path: path.clone() });
+        assert_eq!(fs::read_to_string(&path).unwrap(), content);
+    }
+}
+
+#[tokio::test]
+async fn another_program_s_database_is_refused_and_left_alone() {
+    for sql in ["CREATE TABLE invoices (id INTEGER)", "PRAGMA application_id = 7"] {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("other.db");
+        let mut conn = SqliteConnectOptions::new().filename(&path).create_if_missing(true).connect().await.unwrap();
+        sqlx::raw_sql(sql).execute(&mut conn).await.unwrap();
+        conn.close().await.unwrap();
+        let before = fs::read(&path).unwrap();
+        assert_eq!(refused(&path).await, OpenError::NotOurs { path: path.clone() });
+        assert_eq!(fs::read(&path).unwrap(), before);
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "nothing was left beside it");
+    }
+}
+
+#[tokio::test]
+async fn a_newer_schema_is_refused() {
+    let db = fresh().await;
+    db.store.close().await;
+    sqlx::raw_sql(
+        "INSERT INTO _sqlx_migrations SELECT 9999, 'later', installed_on, 1, checksum, 0 FROM _sqlx_migrations LIMIT 1",
+    )
+    .execute(&mut db.raw().await)
+    .await
+    .unwrap();
+    match refused(&db.path).await {
+        OpenError::Newer { path, found, known } => {
+            assert_eq!((path, found), (db.path.clone(), 9999));
+            assert!((2..9999).contains(&known));
+        }
+        other => panic!("{other:?}"),
+    }
+}
+
+#[tokio::test]
+async fn a_first_start_that_was_cut_short_is_finished() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.db");
+    fs::write(&path, "").unwrap();
+    Store::open(&path, &OpenOptions::default()).await.unwrap().ping().await.unwrap();
+}
+
+#[tokio::test]
+async fn every_refusal_says_what_to_do() {
+    let path = Path::new("/srv/longlay.db").to_owned();
+    for (refusal, advice) in [
+        (OpenError::CannotCreate { path: path.clone(), reason: "no".to_owned() }, "Give a path"),
+        (OpenError::NotADatabase { path: path.clone() }, "Give the path"),
+        (OpenError::NotOurs { path: path.clone() }, "Give the path"),
+        (OpenError::Newer { path: path.clone(), found: 9, known: 2 }, "Run that version"),
+        (OpenError::NetworkFolder { path, file_system: "a FUSE folder".to_owned() }, "Keep it on a local disk"),
+        (OpenError::SqliteTooOld { found: "3.45.0".to_owned(), needed: "3.51.3".to_owned() }, "Build with"),
+    ] {
+        assert!(refusal.to_string().contains(advice), "{refusal}");
+    }
+}
+
+#[tokio::test]
+async fn two_writers_at_once_both_succeed() {
+    let db = fresh().await;
+    let other = Store::open(&db.path, &OpenOptions::default()).await.unwrap();
+    let write = |store: Store, prefix: &'static str| async move {
+        for n in 0..40 {
+            let number = format!("{prefix}-{n}");
+            store.put_hydrant(&full_hydrant(&number), now()).await.unwrap();
+        }
+    };
+    // Two tasks share one store's connection, a third has its own, as another process would.
+    let tasks = [
+        tokio::spawn(write(db.store.clone(), "A")),
+        tokio::spawn(write(db.store.clone(), "B")),
+        tokio::spawn(write(other, "C")),
+    ];
+    for task in tasks {
+        task.await.unwrap();
+    }
+    assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 1000).await.unwrap().len(), 120);
+}
+
+#[tokio::test]
+async fn a_caller_who_gives_up_leaves_no_half_record_and_no_lock() {
+    let db = fresh().await;
+    db.store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
+    let record = full_hydrant("H-2");
+    let mut given_up = 0;
+    for patience in 1.. {
+        // Polled so many times and then dropped: each time one await further into the work.
+        let mut put = std::pin::pin!(db.store.put_hydrant(&record, now()));
+        let mut polls = 0;
+        let finished = std::future::poll_fn(|context| {
+            polls += 1;
+            match put.as_mut().poll(context) {
+                Poll::Pending if polls < patience => Poll::Pending,
+                answer => Poll::Ready(answer.is_ready()),
+            }
+        });
+        if finished.await {
+            break;
+        }
+        given_up += 1;
+        let found = db.store.hydrant(&record.id).await.unwrap();
+        assert!(found.as_ref().is_none_or(|found| *found == record), "half a hydrant: {found:?}");
+    }
+    assert!(given_up > 3, "given up {given_up} times");
+    db.store.add_flow_test(&flow_test(1, "H-1")).await.unwrap();
+}
