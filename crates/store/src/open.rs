@@ -112,6 +112,14 @@ fn pool(connections: u32) -> PoolOptions<Sqlite> {
         .max_lifetime(None)
         // The connections are files of this process: there is no network that could have dropped them.
         .test_before_acquire(false)
+        // When a disk is full SQLite undoes the transaction itself; sqlx's own rollback then fails and it counts the transaction as
+        // open for ever. Such a connection is replaced. The ping waits for a rollback that is still queued.
+        .after_release(|conn: &mut SqliteConnection, _| {
+            Box::pin(async move {
+                conn.ping().await?;
+                Ok(!conn.is_in_transaction())
+            })
+        })
 }
 
 async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
@@ -161,21 +169,18 @@ async fn check_ours(path: &Path) -> Result<(), OpenError> {
     if !ours && (application != 0 || foreign > 0) {
         return Err(OpenError::NotOurs { path: path.to_owned() });
     }
-    if ours {
-        check_known(path, &mut conn).await.map_err(explain)??;
+    if ours && let Some(found) = newest_unknown(&mut conn).await.map_err(explain)? {
+        let known = MIGRATOR.iter().map(|migration| migration.version).max().unwrap_or(0);
+        return Err(OpenError::Newer { path: path.to_owned(), found, known });
     }
     conn.close().await.map_err(explain)
 }
 
-/// Refuses a schema that a newer program has changed.
-async fn check_known(path: &Path, conn: &mut SqliteConnection) -> Result<Result<(), OpenError>, sqlx::Error> {
+/// The newest migration in the file that this program does not know: a newer program has changed the schema.
+async fn newest_unknown(conn: &mut SqliteConnection) -> Result<Option<i64>, sqlx::Error> {
     let applied: Vec<i64> =
         sqlx::query_scalar("SELECT version FROM _sqlx_migrations ORDER BY version").fetch_all(conn).await?;
-    let unknown = applied.into_iter().rfind(|version| !MIGRATOR.version_exists(*version));
-    Ok(unknown.map_or(Ok(()), |found| {
-        let known = MIGRATOR.iter().map(|migration| migration.version).max().unwrap_or(0);
-        Err(OpenError::Newer { path: path.to_owned(), found, known })
-    }))
+    Ok(applied.into_iter().rfind(|version| !MIGRATOR.version_exists(*version)))
 }
 
 fn migration_fault(error: MigrateError) -> OpenError {
@@ -204,7 +209,12 @@ async fn check_wal(writer: &SqlitePool) -> Result<(), OpenError> {
 
 #[cfg(test)]
 mod tests {
+    use chrono::DateTime;
+    use longlay_records::hydrant::{Hydrant, Location, Owner, Status};
+    use longlay_records::id::AssetId;
+
     use super::*;
+    use crate::hydrant_query::HydrantQuery;
 
     async fn setting(pool: &SqlitePool, pragma: &'static str) -> String {
         let row = sqlx::query(pragma).fetch_one(pool).await.unwrap();
@@ -234,6 +244,39 @@ mod tests {
         let mut tx = store.read().await.unwrap();
         let refused = sqlx::query("DELETE FROM hydrants").execute(&mut *tx).await.map_err(fault).unwrap_err();
         assert_eq!(refused, StoreError::ReadOnlyFile);
+    }
+
+    #[tokio::test]
+    async fn a_full_disk_is_told_and_passes_without_a_restart() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("a.db"), &OpenOptions::default()).await.unwrap();
+        let hydrant = |n: u32| Hydrant {
+            id: AssetId::new(format!("H-{n}")).unwrap(),
+            location: Location::new(-90.0, 40.0).unwrap(),
+            elevation: None,
+            outlets: Vec::new(),
+            body_loss: None,
+            main_id: None,
+            main_diameter: None,
+            pressure_zone: None,
+            owner: Owner::Public,
+            potable: true,
+            seasonal: false,
+            status: Status::InService,
+            description: Some("x".repeat(3000)),
+        };
+        // SQLite answers a file that may not grow as it does a disk with no room.
+        setting(&store.writer, "PRAGMA max_page_count = 1").await;
+        let mut put = Ok(Put::Created);
+        let mut kept = 0;
+        while put.is_ok() && kept < 100 {
+            put = store.put_hydrant(&hydrant(kept), DateTime::UNIX_EPOCH).await;
+            kept += u32::from(put.is_ok());
+        }
+        assert_eq!(put, Err(StoreError::DiskFull));
+        assert_eq!(store.hydrants(&HydrantQuery::default(), None, 1000).await.unwrap().len(), kept as usize);
+        // The limit is the connection's: the next one has none, as if room had been made.
+        assert_eq!(store.put_hydrant(&hydrant(kept), DateTime::UNIX_EPOCH).await, Ok(Put::Created));
     }
 
     #[test]

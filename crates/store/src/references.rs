@@ -22,7 +22,7 @@ const fn stored_kind(kind: RecordKind) -> &'static str {
     }
 }
 
-/// Whether a live record has this id.
+/// Whether a live record has this id; an error for a library row, which is never written.
 async fn is_live(conn: &mut SqliteConnection, kind: RecordKind, id: &AssetId) -> Result<bool, StoreError> {
     let (stored, text) = (stored_kind(kind), id.as_str());
     let standing = sqlx::query!(

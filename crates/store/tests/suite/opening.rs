@@ -1,8 +1,9 @@
 use std::fs;
 use std::path::Path;
 use std::task::Poll;
+use std::time::Duration;
 
-use longlay_store::{HydrantQuery, OpenError, OpenOptions, Store};
+use longlay_store::{HydrantQuery, OpenError, OpenOptions, Put, Store, StoreError};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions, Connection};
 
@@ -183,4 +184,21 @@ async fn a_caller_who_gives_up_leaves_no_half_record_and_no_lock() {
     }
     assert!(given_up > 3, "given up {given_up} times");
     db.store.add_flow_test(&flow_test(1, "H-1")).await.unwrap();
+}
+
+#[tokio::test]
+async fn a_writer_waits_for_another_process_but_not_for_ever() {
+    let db = fresh().await;
+    let mut other = db.raw().await;
+    sqlx::raw_sql("BEGIN IMMEDIATE").execute(&mut other).await.unwrap();
+    assert_eq!(db.store.put_hydrant(&hydrant("H-1"), now()).await, Err(StoreError::Busy));
+    assert_eq!(db.store.hydrant(&id("H-1")).await, Ok(None), "readers do not wait for writers");
+
+    let record = hydrant("H-1");
+    let release = async {
+        tokio::time::sleep(Duration::from_millis(300)).await;
+        sqlx::raw_sql("ROLLBACK").execute(&mut other).await.unwrap();
+    };
+    let (put, ()) = tokio::join!(db.store.put_hydrant(&record, now()), release);
+    assert_eq!(put, Ok(Put::Created));
 }
