@@ -123,14 +123,13 @@ fn pool(connections: u32) -> PoolOptions<Sqlite> {
 }
 
 async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
-    pool(1).connect_with(settings(path).journal_mode(SqliteJournalMode::Wal)).await.map_err(|error| match primary_code(
-        &error,
-    ) {
+    let explain = |error: sqlx::Error| match primary_code(&error) {
         Some(SQLITE_CANTOPEN | SQLITE_READONLY) => {
             OpenError::CannotCreate { path: path.to_owned(), reason: error.to_string() }
         }
         _ => OpenError::Other(error.to_string()),
-    })
+    };
+    pool(1).connect_with(settings(path).journal_mode(SqliteJournalMode::Wal)).await.map_err(explain)
 }
 
 /// Asks SQLite for its version, before it touches the file.
