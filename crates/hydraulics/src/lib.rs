@@ -4,6 +4,37 @@
 //! Start at [`lay::Lay::new`] and [`lay::Lay::answer`]. Units are US customary: gpm, psi, ft, in. The crate does no I/O, needs no
 //! standard library, and gives the same bits on every platform.
 //!
+//! # Examples
+//!
+//! A main of 60 psi static and 40 residual at 600 gpm, and 1000 ft of 5-inch from the hydrant to the fire:
+//!
+//! ```
+//! use longlay_hydraulics::lay::{DiagnosisCode, Lay, LayProblem, Limit, Part, Source};
+//! use longlay_hydraulics::loss::Hose;
+//! use longlay_hydraulics::quantity::{HoseCoefficient, Length, PositiveFlow, Pressure};
+//! use longlay_hydraulics::supply::SupplyCurve;
+//!
+//! # fn main() -> Result<(), Box<dyn core::error::Error>> {
+//! let curve = SupplyCurve::new(Pressure::from_psi(60.0)?, Pressure::from_psi(40.0)?, PositiveFlow::from_gpm(600.0)?)?;
+//! let hose = Hose::new(HoseCoefficient::from_psi_per_100gpm2_100ft(0.08)?, Length::from_ft(1000.0)?, 1)?;
+//! let lay = Lay::new(LayProblem {
+//!     source: Source { curve, body_loss: None, body_loss_assumed: false },
+//!     parts: vec![Part::Hose(hose)],
+//!     boost: None,
+//!     main_floor: Pressure::from_psi(20.0)?,
+//!     scene_floor: Pressure::from_psi(20.0)?,
+//!     target: None,
+//!     fill_flow: None,
+//!     tank: None,
+//! })?;
+//! let answer = lay.answer();
+//! assert_eq!(answer.answer().deliverable_gpm.round(), 542.0);
+//! assert_eq!(answer.limited_by().limit, Limit::SceneIntake);
+//! assert_eq!(answer.diagnosis.code, DiagnosisCode::Friction);
+//! # Ok(())
+//! # }
+//! ```
+//!
 //! The answers are for planning. Gauges at the pump govern; local procedures and the water authority decide.
 #![no_std]
 
