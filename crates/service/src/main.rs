@@ -1,1 +1,7 @@
-fn main(){}
+//! The binary `longlay`.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    longlay_service::cli::run()
+}

@@ -1,0 +1,163 @@
+//! What goes with every answer: findings about the data, cautions for the people, the formulas it rests on, the test behind it.
+
+use chrono::NaiveDate;
+use longlay_hydraulics::bibliography::{self, Seen};
+use longlay_hydraulics::caution::Caution;
+use longlay_hydraulics::finding::{Finding, Severity};
+use longlay_hydraulics::formula::Formula;
+use longlay_records::supply::Supply;
+use serde::Serialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+/// What is weak about the data behind an answer.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct FindingNote {
+    /// Stable code.
+    pub(crate) code: &'static str,
+    /// How much it weighs.
+    severity: SeverityName,
+    /// What it says.
+    message: &'static str,
+    /// The number that caused it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    value: Option<f64>,
+    /// Unit of `value`, UCUM or as the trade writes it.
+    #[serde(skip_serializing_if = "str::is_empty")]
+    unit: &'static str,
+    /// The part of the lay it is about, counted from 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    part_index: Option<usize>,
+    /// Key of the source.
+    source: &'static str,
+}
+
+/// How much a finding weighs.
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum SeverityName {
+    /// Good to know.
+    Note,
+    /// The figure may be off.
+    Weak,
+    /// Do not plan on the figure as it stands.
+    Serious,
+}
+
+impl From<&Finding> for FindingNote {
+    fn from(finding: &Finding) -> Self {
+        let severity = match finding.code.severity() {
+            Severity::Note => SeverityName::Note,
+            Severity::Weak => SeverityName::Weak,
+            Severity::Serious => SeverityName::Serious,
+        };
+        Self {
+            code: finding.code.code(),
+            severity,
+            message: finding.code.text(),
+            value: finding.value,
+            unit: finding.code.unit(),
+            part_index: finding.part,
+            source: finding.code.source(),
+        }
+    }
+}
+
+/// What the people at the hydrant and the pump must know.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct CautionNote {
+    /// Stable code.
+    pub(crate) code: &'static str,
+    /// What it says.
+    message: &'static str,
+}
+
+impl From<Caution> for CautionNote {
+    fn from(caution: Caution) -> Self {
+        Self { code: caution.code(), message: caution.text() }
+    }
+}
+
+/// A formula an answer rests on.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct BasisFormula {
+    /// Stable id.
+    id: &'static str,
+    /// The formula.
+    formula: &'static str,
+    /// Units of what goes in and comes out.
+    units: &'static str,
+    /// Where it holds.
+    range: &'static str,
+    /// Who says so.
+    sources: Vec<SourceNote>,
+}
+
+/// A source.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct SourceNote {
+    /// Its key.
+    key: &'static str,
+    /// The work.
+    citation: &'static str,
+    /// How the figure came here.
+    seen: SeenName,
+}
+
+/// How a figure came here.
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum SeenName {
+    /// Read in a copy or an excerpt.
+    Read,
+    /// From memory: confirm it against the edition in use.
+    Memory,
+    /// Customary in the trade, or own arithmetic.
+    Custom,
+}
+
+impl From<&Formula> for BasisFormula {
+    fn from(formula: &Formula) -> Self {
+        let sources = formula.sources.iter().filter_map(|key| bibliography::work(key)).map(|work| SourceNote {
+            key: work.key,
+            citation: work.citation,
+            seen: match work.seen {
+                Seen::Read => SeenName::Read,
+                Seen::Memory => SeenName::Memory,
+                Seen::Custom => SeenName::Custom,
+            },
+        });
+        Self {
+            id: formula.id,
+            formula: formula.formula,
+            units: formula.units,
+            range: formula.range,
+            sources: sources.collect(),
+        }
+    }
+}
+
+/// The flow test behind an answer.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct TestRef {
+    /// Its id.
+    id: Uuid,
+    /// Its day.
+    tested_on: NaiveDate,
+    /// Days since.
+    age_days: i64,
+    /// The gauge hydrant, where it is another than the one asked about.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    borrowed_from: Option<String>,
+}
+
+impl From<&Supply> for TestRef {
+    fn from(supply: &Supply) -> Self {
+        Self {
+            id: supply.test_id,
+            tested_on: supply.tested_on,
+            age_days: supply.age_days,
+            borrowed_from: supply.borrowed_from.as_ref().map(ToString::to_string),
+        }
+    }
+}

@@ -1,0 +1,183 @@
+//! The router: every route, and the layers that make each answer a good one.
+
+use std::any::Any;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::middleware::{self, Next};
+use axum::response::{IntoResponse, Response};
+use longlay_store::Store;
+use tower::ServiceBuilder;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::request_id::{MakeRequestId, PropagateRequestIdLayer, RequestId, SetRequestIdLayer};
+use tower_http::timeout::TimeoutLayer;
+use tower_http::trace::{OnResponse, TraceLayer};
+use tracing::Span;
+use utoipa::OpenApi;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_swagger_ui::SwaggerUi;
+
+use crate::clock::{Clock, Ids};
+use crate::document::{self, ApiDoc, QueryParameters};
+use crate::problem::{self, Problem, Slug};
+use crate::routes;
+
+/// Largest body.
+const MAX_BODY_BYTES: usize = 1024 * 1024;
+/// Longest time to an answer: twice what the store waits for a lock.
+const ANSWER_WITHIN: Duration = Duration::from_secs(10);
+
+/// What every handler works with.
+#[derive(Debug, Clone)]
+pub struct AppState {
+    /// The records.
+    pub store: Store,
+    /// The time.
+    pub clock: Clock,
+    /// The ids of what has no number of its own.
+    pub ids: Ids,
+    /// The address callers see, without a slash at the end.
+    pub public_url: Arc<str>,
+    ready: Arc<AtomicBool>,
+}
+
+impl AppState {
+    /// Ready to serve.
+    pub fn new(store: Store, clock: Clock, ids: Ids, public_url: &str) -> Self {
+        Self { store, clock, ids, public_url: public_url.into(), ready: Arc::new(AtomicBool::new(true)) }
+    }
+
+    /// Tells whoever asks that the service is stopping.
+    pub(crate) fn stop(&self) {
+        self.ready.store(false, Ordering::Relaxed);
+    }
+
+    /// Whether the service is not stopping.
+    pub(crate) fn is_ready(&self) -> bool {
+        self.ready.load(Ordering::Relaxed)
+    }
+}
+
+/// The description of the API, OpenAPI 3.1, as it is served.
+pub fn openapi() -> serde_json::Value {
+    document::finished(&api().into_openapi())
+}
+
+fn api() -> OpenApiRouter<AppState> {
+    OpenApiRouter::with_openapi(ApiDoc::openapi())
+        .merge(routes::hydrant_list::routes())
+        .merge(routes::hydrants::routes())
+        .merge(routes::flow_tests::routes())
+        .merge(routes::capability::routes())
+        .merge(routes::deliverable_flow::routes())
+        .merge(routes::lay_calculations::routes())
+        .merge(routes::hose_types::routes())
+        .merge(routes::appliances::routes())
+        .merge(routes::hydrant_valves::routes())
+        .merge(routes::pumpers::routes())
+        .merge(routes::lay_profiles::routes())
+        .merge(routes::problems::routes())
+        .merge(routes::health::routes())
+}
+
+/// The whole service.
+pub fn router(app: AppState) -> Router {
+    let (routes, openapi) = api().split_for_parts();
+    let document = document::finished(&openapi);
+    let parameters = Arc::new(QueryParameters::of(&document));
+    let docs = SwaggerUi::new("/docs")
+        // Without this the page asks a validator on the internet about the document.
+        .config(utoipa_swagger_ui::Config::default().validator_url("none"))
+        .external_url_unchecked("/openapi.json", document);
+    let public_url = Arc::clone(&app.public_url);
+    let layers = ServiceBuilder::new()
+        .layer(CatchPanicLayer::custom(panicked(Arc::clone(&public_url))))
+        .layer(SetRequestIdLayer::x_request_id(RequestIds { clock: app.clock.clone(), ids: app.ids.clone() }))
+        .layer(PropagateRequestIdLayer::x_request_id())
+        .layer(TraceLayer::new_for_http().make_span_with(request_span).on_response(LogAnswer))
+        .layer(middleware::map_response_with_state(public_url, as_problem))
+        .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, ANSWER_WITHIN))
+        .layer(DefaultBodyLimit::max(MAX_BODY_BYTES));
+    routes
+        .route_layer(middleware::from_fn_with_state(parameters, refuse_unknown_parameters))
+        .merge(docs)
+        .fallback(async || Problem::new(Slug::NotFound, "no route has this path; see /docs"))
+        .layer(layers)
+        .with_state(app)
+}
+
+/// Writes the problems of the handlers, and turns the bare errors of libraries into problems.
+async fn as_problem(State(public_url): State<Arc<str>>, mut response: Response) -> Response {
+    let problem = match response.extensions_mut().remove::<Problem>() {
+        Some(problem) => problem,
+        None if is_problem(&response) => return response,
+        None => match Slug::of_status(response.status()) {
+            Some(slug) => Problem::new(slug, slug.meaning()),
+            None => return response,
+        },
+    };
+    let mut rendered = problem.render(&public_url);
+    // `Allow` says which methods there are; nothing else of a bare error is worth keeping.
+    if let Some(allow) = response.headers_mut().remove(header::ALLOW) {
+        rendered.headers_mut().insert(header::ALLOW, allow);
+    }
+    rendered
+}
+
+fn is_problem(response: &Response) -> bool {
+    response.headers().get(header::CONTENT_TYPE).is_some_and(|value| value == problem::MEDIA_TYPE)
+}
+
+/// A typo in a parameter must not give a dispatcher the wrong answer: the API's description says what each operation takes.
+async fn refuse_unknown_parameters(
+    State(parameters): State<Arc<QueryParameters>>,
+    path: MatchedPath,
+    request: Request,
+    next: Next,
+) -> Response {
+    let query = request.uri().query().unwrap_or_default();
+    match parameters.check(request.method(), path.as_str(), query) {
+        Ok(()) => next.run(request).await,
+        Err(problem) => problem.into_response(),
+    }
+}
+
+fn panicked(public_url: Arc<str>) -> impl Fn(Box<dyn Any + Send>) -> Response + Clone {
+    move |panic| {
+        let said = panic.downcast_ref::<String>().map(String::as_str).or_else(|| panic.downcast_ref::<&str>().copied());
+        tracing::error!(panic = said.unwrap_or("(no message)"), "a handler panicked");
+        Problem::new(Slug::Internal, Slug::Internal.meaning()).render(&public_url)
+    }
+}
+
+#[derive(Clone)]
+struct RequestIds {
+    clock: Clock,
+    ids: Ids,
+}
+
+impl MakeRequestId for RequestIds {
+    fn make_request_id<B>(&mut self, _request: &axum::http::Request<B>) -> Option<RequestId> {
+        let id = self.ids.next(self.clock.now()).to_string();
+        HeaderValue::from_str(&id).ok().map(RequestId::new)
+    }
+}
+
+fn request_span<B>(request: &axum::http::Request<B>) -> Span {
+    let id = request.headers().get("x-request-id").and_then(|id| id.to_str().ok()).unwrap_or_default();
+    tracing::info_span!("request", method = %request.method(), path = request.uri().path(), request_id = id)
+}
+
+#[derive(Clone, Copy)]
+struct LogAnswer;
+
+impl<B> OnResponse<B> for LogAnswer {
+    fn on_response(self, response: &axum::http::Response<B>, latency: Duration, _span: &Span) {
+        let duration_ms = latency.as_secs_f64() * 1000.0;
+        tracing::info!(status = response.status().as_u16(), duration_ms, "answered");
+    }
+}

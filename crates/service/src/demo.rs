@@ -1,0 +1,132 @@
+//! The demo town: invented records, loaded through the same conversions as any request's.
+
+use longlay_records::flow_test::Voided;
+use longlay_records::id::AssetId;
+use longlay_store::StoreError;
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use serde_json::{Map, Value};
+use thiserror::Error;
+
+use crate::app::AppState;
+use crate::problem::Problem;
+use crate::routes::appliances::ApplianceBody;
+use crate::routes::flow_tests::{FlowTestBody, Recording};
+use crate::routes::hose_types::HoseTypeBody;
+use crate::routes::hydrant_valves::HydrantValveBody;
+use crate::routes::hydrants::HydrantBody;
+use crate::routes::lay_profiles::LayProfileBody;
+use crate::routes::pumpers::PumperBody;
+
+const HYDRANTS: &str = include_str!("../data/demo-town/hydrants.json");
+const FLOW_TESTS: &str = include_str!("../data/demo-town/flow_tests.json");
+const EQUIPMENT: &str = include_str!("../data/demo-town/equipment.json");
+
+/// Why the town cannot be loaded: a fault of the build, or of the disk.
+#[derive(Debug, Error)]
+pub enum Unloadable {
+    /// A file is not what it should be.
+    #[error("{0}")]
+    Form(#[from] serde_json::Error),
+    /// A record is refused.
+    #[error("{record}: {fault}")]
+    Refused {
+        /// Which.
+        record: String,
+        /// Why.
+        fault: String,
+    },
+    /// The store failed.
+    #[error("{0}")]
+    Store(#[from] StoreError),
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Equipment {
+    hose_types: Vec<Map<String, Value>>,
+    appliances: Vec<Map<String, Value>>,
+    hydrant_valves: Vec<Map<String, Value>>,
+    pumpers: Vec<Map<String, Value>>,
+    lay_profiles: Vec<Map<String, Value>>,
+}
+
+/// A record of the files: its id under `key`, and the body that a request would carry.
+fn record<T: DeserializeOwned>(mut row: Map<String, Value>, key: &str) -> Result<(AssetId, T), Unloadable> {
+    let id = row.remove(key).unwrap_or_default();
+    let refused = |fault: String| Unloadable::Refused { record: id.to_string(), fault };
+    let asset_id = AssetId::new(id.as_str().unwrap_or_default()).map_err(|error| refused(error.to_string()))?;
+    let body = serde_json::from_value(Value::Object(row)).map_err(|error| refused(error.to_string()))?;
+    Ok((asset_id, body))
+}
+
+/// Names the record that a problem is about.
+fn named<T>(id: &AssetId, converted: Result<T, Problem>) -> Result<T, Unloadable> {
+    converted.map_err(|problem| Unloadable::Refused { record: id.to_string(), fault: format!("{problem:?}") })
+}
+
+/// Loads the town into an empty store.
+///
+/// # Errors
+/// A file does not hold what it should, or the store fails.
+pub async fn load(app: &AppState) -> Result<(), Unloadable> {
+    load_equipment(app).await?;
+    for row in serde_json::from_str::<Vec<_>>(HYDRANTS)? {
+        let (id, body) = record::<HydrantBody>(row, "hydrant_id")?;
+        let hydrant = named(&id, body.hydrant(id.clone()))?;
+        app.store.put_hydrant(&hydrant, app.clock.now()).await?;
+    }
+    for row in serde_json::from_str::<Vec<Map<String, Value>>>(FLOW_TESTS)? {
+        load_flow_test(app, row).await?;
+    }
+    Ok(())
+}
+
+async fn load_equipment(app: &AppState) -> Result<(), Unloadable> {
+    let now = app.clock.now();
+    let equipment: Equipment = serde_json::from_str(EQUIPMENT)?;
+    for row in equipment.hose_types {
+        let (id, body) = record::<HoseTypeBody>(row, "id")?;
+        app.store.put_hose_type(&named(&id, body.hose_type(id.clone()))?, now).await?;
+    }
+    for row in equipment.appliances {
+        let (id, body) = record::<ApplianceBody>(row, "id")?;
+        app.store.put_appliance(&named(&id, body.appliance(id.clone()))?, now).await?;
+    }
+    for row in equipment.hydrant_valves {
+        let (id, body) = record::<HydrantValveBody>(row, "id")?;
+        app.store.put_hydrant_valve(&named(&id, body.hydrant_valve(id.clone()))?, now).await?;
+    }
+    for row in equipment.pumpers {
+        let (id, body) = record::<PumperBody>(row, "id")?;
+        app.store.put_pumper(&named(&id, body.pumper(id.clone()))?, now).await?;
+    }
+    for row in equipment.lay_profiles {
+        let (id, body) = record::<LayProfileBody>(row, "id")?;
+        app.store.put_lay_profile(&named(&id, body.lay_profile(id.clone()))?, now).await?;
+    }
+    Ok(())
+}
+
+async fn load_flow_test(app: &AppState, mut row: Map<String, Value>) -> Result<(), Unloadable> {
+    let void_reason = row.remove("void_reason");
+    let (gauge, body) = record::<FlowTestBody>(row, "hydrant_id")?;
+    let test = named(&gauge, body.flow_test(Recording::new(app, gauge.clone())))?;
+    app.store.add_flow_test(&test).await?;
+    if let Some(reason) = void_reason.as_ref().and_then(Value::as_str) {
+        let voided = Voided { reason: reason.to_owned(), at: app.clock.now() };
+        app.store.void_flow_test(&gauge, test.id, &voided).await?;
+    }
+    Ok(())
+}
+
+/// What the demo says when it is ready.
+pub(crate) fn greeting(app: &AppState) -> String {
+    let url = &app.public_url;
+    format!(
+        "Quenderby, an invented town, is served at {url}\n\
+         The API in a browser: {url}/docs\n\
+         A first request:      curl {url}/v1/hydrants/H-101/flow-tests\n\
+         Stop with Ctrl-C; everything is forgotten then."
+    )
+}

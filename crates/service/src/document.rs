@@ -1,0 +1,189 @@
+//! The API's description: what the types do not say by themselves is added here, in one place for every operation.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use axum::http::Method;
+use serde_json::{Map, Value, json};
+use utoipa::OpenApi;
+
+use crate::problem::{self, FieldError, Problem, Slug};
+
+/// What stands above the operations.
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Longlay",
+        description = "What water a hydrant puts at the fire, over this lay, alone and boosted; why no more; and how good the data is.\n\n\
+            A planning aid: gauges at the pump govern; local procedures and the water authority decide.\n\n\
+            Every number's key carries its unit. Whatever goes wrong is an `application/problem+json` document whose `type` is a page \
+            that says what to do.",
+        license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
+    ),
+    tags(
+        (name = "hydrants", description = "Where a hydrant stands, what it opens, who owns it and whether it may be used."),
+        (name = "flow-tests", description = "Readings taken once at a hydrant, never edited, voided with a reason."),
+        (name = "hose-types", description = "Kinds of hose: the shipped library's and the department's own."),
+        (name = "appliances", description = "Kinds of wye, siamese, manifold, intake valve and the like."),
+        (name = "hydrant-valves", description = "Kinds of four-way hydrant valve."),
+        (name = "pumpers", description = "Pumpers and the hose they carry."),
+        (name = "lay-profiles", description = "Standard lays."),
+        (name = "problems", description = "What the problem types mean."),
+        (name = "health", description = "Whether the service runs, and whether it can serve.")
+    ),
+    components(schemas(problem::ProblemDocument))
+)]
+pub(crate) struct ApiDoc;
+
+/// Unit suffixes of keys, with their UCUM codes.
+const UNITS: &[(&str, &str)] = &[
+    ("_psi", "[psi]"),
+    ("_gpm", "[gal_us]/min"),
+    ("_ft", "[ft_i]"),
+    ("_in", "[in_i]"),
+    ("_gal", "[gal_us]"),
+    ("_s", "s"),
+    ("_days", "d"),
+];
+/// Whole keys that are quantities, with their UCUM codes.
+const UNITS_OF_KEYS: &[(&str, &str)] = &[("lon", "deg"), ("lat", "deg"), ("feet", "[ft_i]")];
+
+/// The document as it is served and committed.
+pub(crate) fn finished(openapi: &utoipa::openapi::OpenApi) -> Value {
+    // Writing a document made of plain data does not fail; a document of nothing would fail the comparison with the committed one.
+    let mut document = serde_json::to_value(openapi).unwrap_or_default();
+    add_units(&mut document);
+    for operation in operations_mut(&mut document) {
+        add_problems(operation);
+    }
+    document
+}
+
+fn operations_mut(document: &mut Value) -> impl Iterator<Item = &mut Map<String, Value>> {
+    let paths = document["paths"].as_object_mut().into_iter().flat_map(Map::values_mut);
+    paths.filter_map(Value::as_object_mut).flat_map(Map::values_mut).filter_map(Value::as_object_mut)
+}
+
+fn ucum(key: &str) -> Option<&'static str> {
+    let whole = UNITS_OF_KEYS.iter().find(|(name, _)| *name == key);
+    whole.or_else(|| UNITS.iter().find(|(suffix, _)| key.ends_with(suffix))).map(|(_, code)| *code)
+}
+
+/// `x-ogc-unit` on every number whose key carries a unit, in schemas and parameters.
+fn add_units(value: &mut Value) {
+    match value {
+        Value::Array(items) => items.iter_mut().for_each(add_units),
+        Value::Object(object) => {
+            if let Some(properties) = object.get_mut("properties").and_then(Value::as_object_mut) {
+                properties.iter_mut().for_each(|(key, schema)| add_unit(key, schema));
+            }
+            if let Some(name) = object.get("name").and_then(Value::as_str).map(str::to_owned)
+                && let Some(schema) = object.get_mut("schema")
+            {
+                add_unit(&name, schema);
+            }
+            object.values_mut().for_each(add_units);
+        }
+        _ => {}
+    }
+}
+
+fn add_unit(key: &str, schema: &mut Value) {
+    let number = |kind: &Value| kind == "number" || kind == "integer";
+    let is_number = match &schema["type"] {
+        Value::Array(kinds) => kinds.iter().any(number),
+        kind => number(kind),
+    };
+    if is_number && let Some(code) = ucum(key) {
+        schema["x-ogc-unit"] = code.into();
+    }
+}
+
+/// The problems that follow from an operation's form: what it takes, and what it does.
+fn add_problems(operation: &mut Map<String, Value>) {
+    let takes_path = operation
+        .get("parameters")
+        .and_then(Value::as_array)
+        .is_some_and(|parameters| parameters.iter().any(|parameter| parameter["in"] == "path"));
+    let takes_body = operation.contains_key("requestBody");
+    let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) else { return };
+    let writes = ["201", "204"].iter().any(|status| responses.contains_key(*status));
+    let follows = |slug: Slug| match slug {
+        Slug::InvalidQuery | Slug::Internal | Slug::Overloaded => true,
+        Slug::NotFound => takes_path,
+        Slug::BodyTooLarge | Slug::UnsupportedMediaType | Slug::InvalidBodyShape => takes_body,
+        Slug::StorageFull => writes,
+        _ => false,
+    };
+    for slug in Slug::ALL.iter().copied().filter(|slug| follows(*slug)) {
+        responses.entry(slug.status().as_str()).or_insert_with(|| {
+            json!({
+                "description": describe(slug),
+                "content": { problem::MEDIA_TYPE: { "schema": { "$ref": "#/components/schemas/Problem" } } }
+            })
+        });
+    }
+}
+
+/// All that goes out with the status of this problem.
+fn describe(slug: Slug) -> String {
+    let same: Vec<_> =
+        Slug::ALL.iter().filter(|other| other.status() == slug.status()).map(|slug| slug.slug()).collect();
+    match slug {
+        // The conflicts of one operation are few: it says itself which.
+        _ if same.len() == 1 => format!("{} (`{}`)", slug.title(), slug.slug()),
+        _ => format!("`{}`", same.join("`, `")),
+    }
+}
+
+/// Which query parameters each operation takes, read off the description.
+#[derive(Debug)]
+pub(crate) struct QueryParameters(BTreeMap<(String, String), BTreeSet<String>>);
+
+impl QueryParameters {
+    /// Out of the finished document.
+    pub(crate) fn of(document: &Value) -> Self {
+        let mut known = BTreeMap::new();
+        for (path, item) in document["paths"].as_object().into_iter().flatten() {
+            for (method, operation) in item.as_object().into_iter().flatten() {
+                let parameters = operation["parameters"].as_array().into_iter().flatten();
+                let of_query = parameters.filter(|parameter| parameter["in"] == "query");
+                let names = of_query.filter_map(|parameter| parameter["name"].as_str()).map(str::to_owned);
+                known.insert((method.to_uppercase(), path.clone()), names.collect());
+            }
+        }
+        Self(known)
+    }
+
+    /// Refuses a query with a parameter that is unknown or given twice, naming every one.
+    pub(crate) fn check(&self, method: &Method, path: &str, query: &str) -> Result<(), Problem> {
+        let method = if method == Method::HEAD { &Method::GET } else { method };
+        let Some(known) = self.0.get(&(method.to_string(), path.to_owned())) else { return Ok(()) };
+        let mut seen = BTreeSet::new();
+        let mut errors = Vec::new();
+        for (name, _) in form_urlencoded::parse(query.as_bytes()) {
+            if !known.contains(name.as_ref()) {
+                let known: Vec<_> = known.iter().map(String::as_str).collect();
+                let takes = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
+                let detail = format!("unknown query parameter {name}; this operation takes {takes}");
+                errors.push(FieldError::in_query(name.as_ref(), "unknown_parameter", detail));
+            } else if !seen.insert(name.clone()) {
+                let detail = format!("query parameter {name} is given twice");
+                errors.push(FieldError::in_query(name.as_ref(), "given_twice", detail));
+            }
+        }
+        if errors.is_empty() { Ok(()) } else { Err(Problem::with_errors(Slug::InvalidQuery, errors)) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_unit_is_read_off_the_end_of_the_key() {
+        assert_eq!(ucum("residual_psi"), Some("[psi]"));
+        assert_eq!(ucum("rated_flow_gpm"), Some("[gal_us]/min"));
+        assert_eq!(ucum("loss_coefficient"), None);
+        assert_eq!(ucum("lon"), Some("deg"));
+    }
+}

@@ -1,0 +1,271 @@
+//! What goes out when something goes wrong: RFC 9457 problem documents from a closed list, each with its one status.
+
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use longlay_store::{RecordKind, StoreError};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// The media type of every problem.
+pub(crate) const MEDIA_TYPE: &str = "application/problem+json";
+/// Longest detail sent, characters: a fault may quote what was sent, not all of it.
+const MAX_DETAIL_CHARS: usize = 500;
+
+macro_rules! slugs {
+    ($($name:ident $slug:literal $status:ident $title:literal $meaning:literal;)*) => {
+        /// What kind of problem it is. The only list, and the only place where a problem meets its status.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        pub(crate) enum Slug {
+            $(#[doc = $meaning] $name,)*
+        }
+
+        impl Slug {
+            /// Every kind.
+            pub(crate) const ALL: &[Self] = &[$(Self::$name),*];
+
+            /// As it stands at the end of `type`.
+            pub(crate) const fn slug(self) -> &'static str {
+                match self { $(Self::$name => $slug,)* }
+            }
+
+            /// The one status it goes out with.
+            pub(crate) const fn status(self) -> StatusCode {
+                match self { $(Self::$name => StatusCode::$status,)* }
+            }
+
+            /// In a few words.
+            pub(crate) const fn title(self) -> &'static str {
+                match self { $(Self::$name => $title,)* }
+            }
+
+            /// What it means and what to do.
+            pub(crate) const fn meaning(self) -> &'static str {
+                match self { $(Self::$name => $meaning,)* }
+            }
+        }
+    };
+}
+
+slugs! {
+    InvalidQuery "invalid-query" BAD_REQUEST "A query parameter is at fault" "A query parameter is unknown, given twice, of the wrong form or out of bounds; `errors` names it. Correct the request.";
+    InvalidJson "invalid-json" BAD_REQUEST "The body is not JSON" "The body could not be read as JSON. Correct the request.";
+    NotFound "not-found" NOT_FOUND "There is nothing here" "No record or route has this address; a retired record counts as none. Check the id and the path.";
+    MethodNotAllowed "method-not-allowed" METHOD_NOT_ALLOWED "This method does nothing here" "The address exists, but not for this method; the `Allow` header names those it takes.";
+    ReadOnlyRecord "read-only-record" CONFLICT "This record came with the program" "Shipped library records cannot be changed or retired. Keep your own under another id.";
+    RecordInUse "record-in-use" CONFLICT "Other records refer to this one" "It cannot be retired while the records named in `detail` refer to it. Change or retire those first.";
+    AlreadyVoided "already-voided" CONFLICT "This flow test was voided before" "A flow test is voided once; the first reason stands.";
+    NoFlowTest "no-flow-test" CONFLICT "No usable flow test bears on this hydrant" "There is no data to answer from. That is no data, not no water: test the hydrant, or ask with a flow test's three numbers.";
+    HydrantOutOfService "hydrant-out-of-service" CONFLICT "This hydrant is out of service" "It may not be counted on. Ask with `allow_out_of_service=true` to see what it would give.";
+    BodyTooLarge "body-too-large" PAYLOAD_TOO_LARGE "The body is too large" "Bodies are at most 1 MiB. Send less at once.";
+    UnsupportedMediaType "unsupported-media-type" UNSUPPORTED_MEDIA_TYPE "The body is of another media type" "Bodies are JSON: send `Content-Type: application/json`.";
+    InvalidBodyShape "invalid-body-shape" UNPROCESSABLE_ENTITY "The body has the wrong shape" "It is JSON, but a member is missing, unknown or of the wrong type; `errors` points at the first. Correct the request.";
+    InvalidValues "invalid-values" UNPROCESSABLE_ENTITY "Values in the body are at fault" "The body has the right shape, but values in it cannot be; `errors` points at every one. Correct the request.";
+    UnknownReference "unknown-reference" UNPROCESSABLE_ENTITY "The body refers to something that does not exist" "An id in the body names no record, or a retired one; `errors` points at it. Record that first, or correct the id.";
+    Internal "internal" INTERNAL_SERVER_ERROR "The service failed" "A fault of the service, not of the request. The operator finds it in the log under the `x-request-id` of this answer.";
+    Overloaded "overloaded" SERVICE_UNAVAILABLE "The service is too busy" "The request was not served in time. Try again after the seconds in `Retry-After`.";
+    StoreUnavailable "store-unavailable" SERVICE_UNAVAILABLE "The records cannot be reached" "The database cannot be read or written now, or the service is stopping. The operator must look.";
+    StorageFull "storage-full" INSUFFICIENT_STORAGE "There is no room for more records" "The disk is full: nothing was written, and reading still works. The operator must make room.";
+}
+
+impl Slug {
+    /// What a bare status from a library means; none for one that is no error.
+    pub(crate) fn of_status(status: StatusCode) -> Option<Self> {
+        if !status.is_client_error() && !status.is_server_error() {
+            return None;
+        }
+        Some(match status {
+            StatusCode::NOT_FOUND => Self::NotFound,
+            StatusCode::METHOD_NOT_ALLOWED => Self::MethodNotAllowed,
+            StatusCode::PAYLOAD_TOO_LARGE => Self::BodyTooLarge,
+            StatusCode::UNSUPPORTED_MEDIA_TYPE => Self::UnsupportedMediaType,
+            StatusCode::SERVICE_UNAVAILABLE => Self::Overloaded,
+            other if other.is_client_error() => Self::InvalidQuery,
+            _ => Self::Internal,
+        })
+    }
+
+    const fn retry_after(self) -> Option<&'static str> {
+        match self {
+            Self::Overloaded | Self::StoreUnavailable => Some("1"),
+            _ => None,
+        }
+    }
+}
+
+/// One thing at fault in a request.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub(crate) struct FieldError {
+    /// JSON pointer (RFC 6901) to it in the body.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) pointer: Option<String>,
+    /// The query parameter.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) parameter: Option<String>,
+    /// Stable code of what is wrong.
+    pub(crate) code: &'static str,
+    /// What is wrong, with the bounds it missed.
+    pub(crate) detail: String,
+}
+
+impl FieldError {
+    /// At a place in the body.
+    pub(crate) fn at(pointer: impl Into<String>, code: &'static str, detail: impl Into<String>) -> Self {
+        Self { pointer: Some(pointer.into()), parameter: None, code, detail: shortened(detail.into()) }
+    }
+
+    /// In the query.
+    pub(crate) fn in_query(parameter: impl Into<String>, code: &'static str, detail: impl Into<String>) -> Self {
+        Self { pointer: None, parameter: Some(parameter.into()), code, detail: shortened(detail.into()) }
+    }
+}
+
+/// A problem on its way out. A layer of [`crate::app`] writes the document, because only it knows the public address.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Problem {
+    slug: Slug,
+    detail: String,
+    errors: Vec<FieldError>,
+}
+
+/// A problem document, RFC 9457.
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(as = Problem)]
+pub(crate) struct ProblemDocument {
+    /// The kind of problem: a page that says what it means.
+    #[serde(rename = "type")]
+    #[schema(format = "uri")]
+    kind: String,
+    /// The kind in a few words.
+    title: &'static str,
+    /// The HTTP status.
+    #[schema(minimum = 400, maximum = 599)]
+    status: u16,
+    /// What went wrong this time.
+    detail: String,
+    /// What is at fault in the request, where that is known.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    errors: Vec<FieldError>,
+}
+
+impl Problem {
+    /// A problem with what happened this time.
+    pub(crate) fn new(slug: Slug, detail: impl Into<String>) -> Self {
+        Self { slug, detail: shortened(detail.into()), errors: Vec::new() }
+    }
+
+    /// A problem with the request, naming everything at fault; the first fault is the detail.
+    pub(crate) fn with_errors(slug: Slug, errors: Vec<FieldError>) -> Self {
+        let detail = match errors.as_slice() {
+            [] => slug.title().to_owned(),
+            [only] => only.detail.clone(),
+            [first, rest @ ..] => format!("{}; and {} more", first.detail, rest.len()),
+        };
+        Self { slug, detail, errors }
+    }
+
+    /// The path names no record.
+    pub(crate) fn no_such(kind: RecordKind, id: impl std::fmt::Display) -> Self {
+        Self::new(Slug::NotFound, format!("there is no {kind} {id}"))
+    }
+
+    /// A refusal of the store. `pointers` says where in the body an id stands that names no record.
+    pub(crate) fn refused<P>(error: StoreError, pointers: P) -> Self
+    where
+        P: FnOnce(RecordKind, &str) -> Vec<String>,
+    {
+        let StoreError::UnknownReference { kind, id } = &error else { return error.into() };
+        let detail = error.to_string();
+        let error = |pointer| FieldError::at(pointer, "unknown_reference", detail.clone());
+        Self::with_errors(Slug::UnknownReference, pointers(*kind, id).into_iter().map(error).collect())
+    }
+
+    /// Whether a query parameter of this name is at fault.
+    pub(crate) fn names(&self, parameter: &str) -> bool {
+        self.errors.iter().any(|error| error.parameter.as_deref() == Some(parameter))
+    }
+
+    /// The document, as an answer. `type` starts with the address callers see.
+    pub(crate) fn render(&self, public_url: &str) -> Response {
+        let slug = self.slug;
+        let document = ProblemDocument {
+            kind: type_url(public_url, slug),
+            title: slug.title(),
+            status: slug.status().as_u16(),
+            detail: self.detail.clone(),
+            errors: self.errors.clone(),
+        };
+        let body = serde_json::to_vec(&document).unwrap_or_default();
+        let mut response = (slug.status(), [(header::CONTENT_TYPE, MEDIA_TYPE)], body).into_response();
+        if let Some(seconds) = slug.retry_after() {
+            response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static(seconds));
+        }
+        response
+    }
+}
+
+/// The page of a kind of problem.
+pub(crate) fn type_url(public_url: &str, slug: Slug) -> String {
+    format!("{public_url}/problems/{}", slug.slug())
+}
+
+fn shortened(detail: String) -> String {
+    match detail.char_indices().nth(MAX_DETAIL_CHARS) {
+        Some((end, _)) => format!("{}...", &detail[..end]),
+        None => detail,
+    }
+}
+
+impl From<StoreError> for Problem {
+    fn from(error: StoreError) -> Self {
+        let slug = match &error {
+            StoreError::UnknownReference { .. } => Slug::UnknownReference,
+            StoreError::ReadOnly { .. } => Slug::ReadOnlyRecord,
+            StoreError::InUse { .. } => Slug::RecordInUse,
+            StoreError::DiskFull => Slug::StorageFull,
+            StoreError::ReadOnlyFile => Slug::StoreUnavailable,
+            StoreError::Busy => Slug::Overloaded,
+            StoreError::Corrupt(_) | StoreError::Other(_) => {
+                // What the database said is for the operator, not for the caller.
+                tracing::error!(%error, "the store failed");
+                return Self::new(Slug::Internal, Slug::Internal.meaning());
+            }
+        };
+        Self::new(slug, error.to_string())
+    }
+}
+
+impl IntoResponse for Problem {
+    fn into_response(self) -> Response {
+        let mut response = self.slug.status().into_response();
+        response.extensions_mut().insert(self);
+        response
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn slugs_are_named_once() {
+        for (i, slug) in Slug::ALL.iter().enumerate() {
+            assert!(Slug::ALL[..i].iter().all(|earlier| earlier.slug() != slug.slug()), "{slug:?}");
+            assert!(slug.status().is_client_error() || slug.status().is_server_error(), "{slug:?}");
+        }
+    }
+
+    #[test]
+    fn what_the_database_said_stays_inside() {
+        let problem = Problem::from(StoreError::Corrupt("hydrants H-1: secret".into()));
+        assert_eq!(problem.slug, Slug::Internal);
+        assert!(!problem.detail.contains("secret"));
+    }
+
+    #[test]
+    fn a_detail_quotes_no_more_than_its_share() {
+        let problem = Problem::new(Slug::InvalidJson, "é".repeat(10_000));
+        assert_eq!(problem.detail.chars().count(), MAX_DETAIL_CHARS + 3);
+    }
+}

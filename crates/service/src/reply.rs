@@ -1,0 +1,61 @@
+//! Answers that went well: JSON, records stored, lists.
+
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use longlay_store::Put;
+use serde::Serialize;
+
+use crate::extract::Json;
+use crate::problem::{Problem, Slug};
+
+impl<T: Serialize> IntoResponse for Json<T> {
+    fn into_response(self) -> Response {
+        match serde_json::to_vec(&self.0) {
+            Ok(body) => ([(header::CONTENT_TYPE, "application/json")], body).into_response(),
+            Err(error) => {
+                tracing::error!(%error, "an answer could not be written as JSON");
+                Problem::new(Slug::Internal, Slug::Internal.meaning()).into_response()
+            }
+        }
+    }
+}
+
+/// A record as it now stands: 201 where it is new, 200 where it replaced one.
+pub(crate) struct Stored<T>(pub(crate) Put, pub(crate) T);
+
+impl<T: Serialize> IntoResponse for Stored<T> {
+    fn into_response(self) -> Response {
+        let status = match self.0 {
+            Put::Created => StatusCode::CREATED,
+            Put::Replaced => StatusCode::OK,
+        };
+        (status, Json(self.1)).into_response()
+    }
+}
+
+/// A new record and its address: 201.
+pub(crate) struct Created<T> {
+    /// Where it is.
+    pub(crate) location: String,
+    /// What it is.
+    pub(crate) record: T,
+}
+
+impl<T: Serialize> IntoResponse for Created<T> {
+    fn into_response(self) -> Response {
+        let mut response = (StatusCode::CREATED, Json(self.record)).into_response();
+        if let Ok(location) = HeaderValue::from_str(&self.location) {
+            response.headers_mut().insert(header::LOCATION, location);
+        }
+        response
+    }
+}
+
+/// Done, and nothing to show: 204.
+pub(crate) struct Retired;
+
+impl IntoResponse for Retired {
+    fn into_response(self) -> Response {
+        StatusCode::NO_CONTENT.into_response()
+    }
+}

@@ -1,0 +1,190 @@
+//! What each hydrant can give.
+
+use axum::extract::State;
+use longlay_hydraulics::caution::{ALWAYS, Caution};
+use longlay_hydraulics::finding::{Finding, FindingCode};
+use longlay_hydraulics::formula;
+use longlay_hydraulics::quantity::Pressure;
+use longlay_hydraulics::rating::CapacityClass;
+use longlay_records::hydrant::{Hydrant, Status};
+use longlay_records::id::AssetId;
+use longlay_records::supply::{Evidence, NoSupply, Supply, supply};
+use longlay_store::{HydrantQuery, RecordKind};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::advice::{BasisFormula, CautionNote, FindingNote, TestRef};
+use crate::app::AppState;
+use crate::extract::{Json, Path, Query};
+use crate::faults::Faults;
+use crate::lay::record_cautions;
+use crate::page::{Limit, ListUrl, Page, Start};
+use crate::problem::{Problem, ProblemDocument, Slug};
+
+/// At which pressure to rate.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct CapabilityQuery {
+    /// Rate at this pressure instead of at 20 psi (or at half of a static under 40).
+    #[param(minimum = 0, maximum = 1000)]
+    floor_psi: Option<f64>,
+}
+
+/// Which page of capabilities.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct CapabilitiesQuery {
+    /// Rate at this pressure instead of at 20 psi (or at half of a static under 40).
+    #[param(minimum = 0, maximum = 1000)]
+    floor_psi: Option<f64>,
+    /// Only hydrants in service, or only those out of it.
+    in_service: Option<bool>,
+    /// Most items of a page; more than 1000 counts as 1000.
+    #[param(value_type = Option<u32>, minimum = 1, maximum = 1000, default = 100)]
+    limit: Option<Limit>,
+    /// Where the page starts, out of `next` of the page before. Opaque.
+    cursor: Option<String>,
+}
+
+/// What a hydrant can give, by the test that says so. Nulls are no data, not no water.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct HydrantCapability {
+    /// The hydrant.
+    hydrant_id: String,
+    /// Whether it may be counted on.
+    in_service: bool,
+    /// The test.
+    flow_test: Option<TestRef>,
+    /// Static pressure at this hydrant.
+    static_psi: Option<f64>,
+    /// Residual pressure at this hydrant while `flow_gpm` flowed.
+    residual_psi: Option<f64>,
+    /// The flow of the test.
+    flow_gpm: Option<f64>,
+    /// Flow at `rated_at_psi`; null without a test, or where the test showed no drop.
+    rated_flow_gpm: Option<f64>,
+    /// What a test without a drop proves: at least this, and no more is known.
+    rated_flow_at_least_gpm: Option<f64>,
+    /// The pressure it is rated at.
+    rated_at_psi: Option<f64>,
+    /// Its class at the rating pressure, whatever `floor_psi` was asked.
+    class: Option<HydrantClass>,
+    /// Pressure in the main from no flow to the rated (or proved) flow.
+    curve: Vec<CurvePoint>,
+    /// What is weak about the data.
+    findings: Vec<FindingNote>,
+    /// What the people must know.
+    cautions: Vec<CautionNote>,
+    /// The formulas used.
+    basis: Vec<BasisFormula>,
+}
+
+/// A capacity class.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct HydrantClass {
+    /// `AA`, `A`, `B` or `C`.
+    code: &'static str,
+    /// Colour of tops and caps by the recommended practice. A hydrant's own colours may mean something else.
+    marking: &'static str,
+}
+
+/// A point of a supply curve.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct CurvePoint {
+    /// Flow.
+    flow_gpm: f64,
+    /// Pressure in the main at that flow.
+    pressure_psi: f64,
+}
+
+/// What a hydrant can give.
+///
+/// Refused with `no-flow-test` where no usable test bears on it. A hydrant out of service is answered, with its caution.
+#[utoipa::path(get, path = "/v1/hydrants/{hydrant_id}/capability", tag = "hydrants",
+    params(("hydrant_id" = String, Path, description = "The department's number of the hydrant"), CapabilityQuery),
+    responses(
+        (status = 200, description = "Its capability", body = HydrantCapability),
+        (status = 409, description = "`no-flow-test`", body = ProblemDocument, content_type = "application/problem+json")
+    ))]
+pub(crate) async fn get_hydrant_capability(
+    State(state): State<AppState>,
+    Path(hydrant_id): Path<AssetId>,
+    Query(query): Query<CapabilityQuery>,
+) -> Result<Json<HydrantCapability>, Problem> {
+    let floor = floor(query.floor_psi)?;
+    let evidence = state.store.evidence(&hydrant_id).await?;
+    let evidence = evidence.ok_or_else(|| Problem::no_such(RecordKind::Hydrant, &hydrant_id))?;
+    let found = supply(&evidence, state.clock.today());
+    let found = found.map_err(|none| Problem::new(Slug::NoFlowTest, none.to_string()))?;
+    Ok(Json(HydrantCapability::new(&evidence.hydrant, Ok(&found), floor)))
+}
+
+/// What every hydrant can give, by hydrant number. Untested ones have nulls and the finding `untested`.
+#[utoipa::path(get, path = "/v1/capabilities", tag = "hydrants", params(CapabilitiesQuery),
+    responses((status = 200, description = "A page", body = Page<HydrantCapability>)))]
+pub(crate) async fn list_capabilities(
+    State(state): State<AppState>,
+    url: ListUrl,
+    Query(query): Query<CapabilitiesQuery>,
+) -> Result<Page<HydrantCapability>, Problem> {
+    let floor = floor(query.floor_psi)?;
+    let start: Start<AssetId> = Start::new(query.limit, query.cursor.as_deref())?;
+    let filter = HydrantQuery { in_service: query.in_service, ..HydrantQuery::default() };
+    let found = state.store.evidence_page(&filter, start.after.as_ref(), start.probe()).await?;
+    let today = state.clock.today();
+    let rated = |evidence: Evidence| {
+        let found = supply(&evidence, today);
+        HydrantCapability::new(&evidence.hydrant, found.as_ref().map_err(|none| *none), floor)
+    };
+    Ok(url.page(found, start.limit, |evidence| evidence.hydrant.id.to_string(), rated))
+}
+
+/// The routes.
+pub(crate) fn routes() -> OpenApiRouter<AppState> {
+    OpenApiRouter::new().routes(routes!(get_hydrant_capability)).routes(routes!(list_capabilities))
+}
+
+fn floor(psi: Option<f64>) -> Result<Option<Pressure>, Problem> {
+    let mut faults = Faults::of_query();
+    let floor = faults.optional("/floor_psi", psi, Pressure::from_psi);
+    faults.finish(floor)
+}
+
+/// The class that the newest usable test gives a hydrant.
+pub(crate) fn class_of(found: Result<&Supply, NoSupply>) -> Option<CapacityClass> {
+    found.ok().and_then(|supply| supply.capability(None).class)
+}
+
+impl HydrantCapability {
+    fn new(hydrant: &Hydrant, found: Result<&Supply, NoSupply>, floor: Option<Pressure>) -> Self {
+        let supply = found.ok();
+        let rating = supply.map(|supply| supply.capability(floor));
+        let curve = supply.map(|supply| supply.curve);
+        let untested = [Finding::plain(FindingCode::Untested)];
+        let findings = supply.map_or(&untested[..], |supply| &supply.findings);
+        let cautions = ALWAYS.into_iter().chain([Caution::MainFloor]).chain(record_cautions(hydrant));
+        let basis = [formula::SUPPLY_CURVE, formula::RATED_FLOW, formula::CAPACITY_CLASS];
+        Self {
+            hydrant_id: hydrant.id.to_string(),
+            in_service: hydrant.status == Status::InService,
+            flow_test: supply.map(TestRef::from),
+            static_psi: curve.map(|curve| curve.static_psi()),
+            residual_psi: curve.map(|curve| curve.residual_psi()),
+            flow_gpm: curve.map(|curve| curve.tested_gpm()),
+            rated_flow_gpm: rating.as_ref().and_then(|rating| rating.rated_flow_gpm),
+            rated_flow_at_least_gpm: rating.as_ref().and_then(|rating| rating.at_least_gpm),
+            rated_at_psi: rating.as_ref().map(|rating| rating.rated_at_psi),
+            class: class_of(found).map(|class| HydrantClass { code: class.code(), marking: class.marking() }),
+            curve: rating.map_or_else(Vec::new, |rating| {
+                rating.curve.iter().map(|&(flow_gpm, pressure_psi)| CurvePoint { flow_gpm, pressure_psi }).collect()
+            }),
+            findings: findings.iter().map(FindingNote::from).collect(),
+            cautions: cautions.map(CautionNote::from).collect(),
+            basis: basis.iter().map(BasisFormula::from).collect(),
+        }
+    }
+}

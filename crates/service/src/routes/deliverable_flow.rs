@@ -1,0 +1,112 @@
+//! What a hydrant delivers over a standard lay, asked in one line.
+
+use axum::extract::State;
+use longlay_records::id::AssetId;
+use longlay_store::RecordKind;
+use serde::Deserialize;
+use utoipa::IntoParams;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::app::AppState;
+use crate::extract::{Json, Path, Query};
+use crate::faults::Faults;
+use crate::lay::{LayAnswer, LayCalculation, LayPart, LayPumper, LaySource, calculate};
+use crate::problem::{Problem, ProblemDocument};
+
+/// The lay: a stored profile, or one kind of hose and its length.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query, style = Form)]
+pub(crate) struct DeliverableFlowQuery {
+    /// A stored lay. Exactly one of this and `hose_type_id`.
+    lay_profile_id: Option<String>,
+    /// A stored hose type, laid from the hydrant to the scene and nothing else. Needs `length_ft`.
+    hose_type_id: Option<String>,
+    /// Hose laid. Default with a profile: all it carries.
+    #[param(minimum = 1, maximum = 100_000)]
+    length_ft: Option<f64>,
+    /// Equal lines side by side, with `hose_type_id`. Default 1.
+    #[param(minimum = 1, maximum = 8)]
+    lines: Option<u8>,
+    /// Ground at the scene above ground at the hydrant; a fall is negative.
+    #[param(minimum = -5000, maximum = 5000)]
+    rise_ft: Option<f64>,
+    /// A stored pumper that boosts, at the profile's hydrant valve or at the hydrant.
+    boost_pumper_id: Option<String>,
+    /// Least pressure left in the main. Default the profile's, else 20.
+    #[param(minimum = 0, maximum = 1000)]
+    main_floor_psi: Option<f64>,
+    /// Least pressure wanted at the scene intake. Default the profile's, else 20.
+    #[param(minimum = 0, maximum = 1000)]
+    scene_floor_psi: Option<f64>,
+    /// The flow wanted at the scene.
+    #[param(minimum = 1, maximum = 50_000)]
+    target_flow_gpm: Option<f64>,
+    /// Flow at which the dry line is filled. Default what the hydrant alone delivers.
+    #[param(minimum = 1, maximum = 50_000)]
+    fill_flow_gpm: Option<f64>,
+    /// Answer for a hydrant that is out of service. Default false: it is refused.
+    allow_out_of_service: Option<bool>,
+}
+
+/// What a hydrant delivers over a lay, alone and boosted.
+#[utoipa::path(get, path = "/v1/hydrants/{hydrant_id}/deliverable-flow", tag = "lays",
+    params(("hydrant_id" = String, Path, description = "The department's number of the hydrant"), DeliverableFlowQuery),
+    responses(
+        (status = 200, description = "The answer", body = LayAnswer),
+        (status = 409, description = "`no-flow-test`, `hydrant-out-of-service`", body = ProblemDocument,
+            content_type = "application/problem+json")
+    ))]
+pub(crate) async fn get_deliverable_flow(
+    State(state): State<AppState>,
+    Path(hydrant_id): Path<AssetId>,
+    Query(query): Query<DeliverableFlowQuery>,
+) -> Result<Json<LayAnswer>, Problem> {
+    let mut faults = Faults::of_query();
+    let Some(ask) = query.ask(&hydrant_id, &mut faults) else { return faults.finish(None) };
+    match calculate(&state, &ask, faults).await {
+        // The hydrant stands in the path, so that an unknown one is a path that names nothing.
+        Err(problem) if problem.names("hydrant_id") => Err(Problem::no_such(RecordKind::Hydrant, hydrant_id)),
+        answer => answer.map(Json),
+    }
+}
+
+/// The route.
+pub(crate) fn routes() -> OpenApiRouter<AppState> {
+    OpenApiRouter::new().routes(routes!(get_deliverable_flow))
+}
+
+impl DeliverableFlowQuery {
+    /// The question, or none with a fault of form noted.
+    fn ask(self, hydrant_id: &AssetId, faults: &mut Faults) -> Option<LayCalculation> {
+        let source = LaySource { hydrant_id: Some(hydrant_id.to_string()), ..LaySource::default() };
+        let parts = match (&self.lay_profile_id, self.hose_type_id) {
+            (Some(_), None) if self.lines.is_some() => {
+                return faults.add("/lines", "not_with", "a profile has its own lines: lines goes with hose_type_id");
+            }
+            (Some(_), None) => None,
+            (None, Some(hose_type_id)) => {
+                let Some(length_ft) = self.length_ft else {
+                    return faults.add("/length_ft", "required", "must be given with hose_type_id");
+                };
+                Some(vec![LayPart::plain_hose(hose_type_id, length_ft, self.lines)])
+            }
+            _ => return faults.exactly_one_of("/lay_profile_id", &["lay_profile_id", "hose_type_id"]),
+        };
+        Some(LayCalculation {
+            source,
+            length_ft: self.length_ft.filter(|_| parts.is_none()),
+            lay_profile_id: self.lay_profile_id,
+            parts,
+            rise_ft: self.rise_ft,
+            boost: self.boost_pumper_id.map(|id| LayPumper { pumper_id: Some(id), ..LayPumper::default() }),
+            main_floor_psi: self.main_floor_psi,
+            scene_floor_psi: self.scene_floor_psi,
+            target_flow_gpm: self.target_flow_gpm,
+            fill_flow_gpm: self.fill_flow_gpm,
+            tank: None,
+            allow_out_of_service: self.allow_out_of_service,
+        })
+    }
+}

@@ -1,0 +1,379 @@
+//! Flow tests: recorded once, voided with a reason.
+
+use axum::extract::State;
+use chrono::{DateTime, NaiveDate, Utc};
+use longlay_hydraulics::finding::{Finding, FindingCode};
+use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
+use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, PositiveFlow, Pressure};
+use longlay_hydraulics::supply::SupplyCurve;
+use longlay_records::flow_test::{FlowTest, MAX_FLOW_HYDRANTS, MAX_TEST_OUTLETS, Voided};
+use longlay_records::id::AssetId;
+use longlay_store::{RecordKind, StoreError, VoidOutcome};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+use uuid::Uuid;
+
+use crate::advice::FindingNote;
+use crate::app::AppState;
+use crate::extract::{Json, Path, Query};
+use crate::faults::{Faults, MAX_NOTE_CHARS};
+use crate::page::{ListUrl, Page, PageQuery};
+use crate::problem::{Problem, ProblemDocument, Slug};
+use crate::reply::Created;
+
+pub(crate) fn routes() -> OpenApiRouter<AppState> {
+    OpenApiRouter::new()
+        .routes(routes!(create_flow_test, list_flow_tests))
+        .routes(routes!(get_flow_test))
+        .routes(routes!(void_flow_test))
+}
+
+/// One pitot reading at one open outlet.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct OutletReading {
+    /// Inside diameter of the outlet. From 3.5 in the pumper-outlet factor is applied.
+    #[schema(minimum = 0.5, maximum = 24)]
+    diameter_in: f64,
+    /// Its coefficient of discharge: 0.9 smooth, 0.8 square, 0.7 projecting.
+    #[schema(minimum = 0.3, maximum = 1)]
+    coefficient: f64,
+    /// The velocity pressure read.
+    #[schema(minimum = 0.1, maximum = 200)]
+    pitot_psi: f64,
+}
+
+/// A flow test to record. Exactly one of `outlets` and `flow_gpm` says what flowed.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct FlowTestBody {
+    /// The day of the test.
+    tested_on: NaiveDate,
+    /// Pressure at the gauge hydrant with nothing flowing.
+    #[schema(minimum = 0, maximum = 1000)]
+    static_psi: f64,
+    /// Pressure at the gauge hydrant while flowing; not above `static_psi`.
+    #[schema(minimum = 0, maximum = 1000)]
+    residual_psi: f64,
+    /// What was read by pitot at each open outlet.
+    #[schema(min_items = 1, max_items = 24)]
+    outlets: Option<Vec<OutletReading>>,
+    /// What was measured by a meter.
+    #[schema(minimum = 1, maximum = 50_000)]
+    flow_gpm: Option<f64>,
+    /// The hydrants that flowed, the gauge hydrant among them where it did. Left out where nobody wrote it down.
+    #[schema(max_items = 12)]
+    flow_hydrant_ids: Option<Vec<String>>,
+    /// Anything else.
+    #[schema(min_length = 1, max_length = 2000)]
+    notes: Option<String>,
+}
+
+/// Why a flow test no longer counts.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct VoidBody {
+    /// The reason.
+    #[schema(min_length = 1, max_length = 2000)]
+    reason: String,
+}
+
+/// What the service adds to a test that is recorded.
+#[derive(Debug, Clone)]
+pub(crate) struct Recording {
+    pub(crate) id: Uuid,
+    pub(crate) gauge_hydrant_id: AssetId,
+    pub(crate) recorded_at: DateTime<Utc>,
+    /// The latest day that a test can be of.
+    pub(crate) latest_day: NaiveDate,
+}
+
+impl Recording {
+    /// Now, with a new id.
+    pub(crate) fn new(app: &AppState, gauge_hydrant_id: AssetId) -> Self {
+        let now = app.clock.now();
+        Self { id: app.ids.next(now), gauge_hydrant_id, recorded_at: now, latest_day: app.clock.latest_today() }
+    }
+}
+
+impl FlowTestBody {
+    /// The test as recorded, or every fault.
+    pub(crate) fn flow_test(&self, recording: Recording) -> Result<FlowTest, Problem> {
+        let mut faults = Faults::of_body();
+        let test = self.converted(recording, &mut faults);
+        faults.finish(test)
+    }
+
+    fn converted(&self, recording: Recording, faults: &mut Faults) -> Option<FlowTest> {
+        let tested_on = faults.day("/tested_on", self.tested_on);
+        if self.tested_on > recording.latest_day {
+            faults.note("/tested_on", "in_the_future", format!("must not be after {}", recording.latest_day));
+        }
+        let static_pressure = faults.good("/static_psi", Pressure::from_psi(self.static_psi));
+        let residual_pressure = faults.good("/residual_psi", Pressure::from_psi(self.residual_psi));
+        let flow = self.flow(faults);
+        let hydrants = self.flow_hydrant_ids.as_deref().unwrap_or_default();
+        let flow_hydrant_ids = faults.list("/flow_hydrant_ids", hydrants, MAX_FLOW_HYDRANTS, |faults, at, id| {
+            if hydrants.iter().filter(|other| *other == id).count() > 1 {
+                return faults.add(at, "given_twice", format!("{id} is given twice"));
+            }
+            faults.id(at, id)
+        });
+        let notes = faults.optional_text("/notes", self.notes.as_deref(), MAX_NOTE_CHARS);
+        let test = FlowTest {
+            id: recording.id,
+            gauge_hydrant_id: recording.gauge_hydrant_id,
+            tested_on: tested_on?,
+            static_pressure: static_pressure?,
+            residual_pressure: residual_pressure?,
+            flow: flow?,
+            flow_hydrant_ids: flow_hydrant_ids?,
+            notes: notes?,
+            recorded_at: recording.recorded_at,
+            voided: None,
+        };
+        let total = faults.good("/outlets", test.flow.total())?;
+        match SupplyCurve::new(test.static_pressure, test.residual_pressure, total) {
+            Ok(_) => Some(test),
+            Err(error) => faults.add("/residual_psi", "residual_above_static", error.to_string()),
+        }
+    }
+
+    fn flow(&self, faults: &mut Faults) -> Option<MeasuredFlow> {
+        match (&self.outlets, self.flow_gpm) {
+            (Some(outlets), None) if outlets.is_empty() => {
+                faults.add("/outlets", "out_of_bounds", "must hold at least one outlet")
+            }
+            (Some(outlets), None) => {
+                faults.list("/outlets", outlets, MAX_TEST_OUTLETS, OutletReading::reading).map(MeasuredFlow::Pitot)
+            }
+            (None, Some(gpm)) => faults.good("/flow_gpm", PositiveFlow::from_gpm(gpm)).map(MeasuredFlow::Metered),
+            _ => faults.exactly_one_of("", &["outlets", "flow_gpm"]),
+        }
+    }
+}
+
+impl OutletReading {
+    fn reading(faults: &mut Faults, at: &str, outlet: &Self) -> Option<PitotReading> {
+        let diameter = faults.good(&format!("{at}/diameter_in"), Diameter::from_in(outlet.diameter_in));
+        let coefficient = OutletCoefficient::from_number(outlet.coefficient);
+        let coefficient = faults.good(&format!("{at}/coefficient"), coefficient);
+        let pitot = faults.good(&format!("{at}/pitot_psi"), PitotPressure::from_psi(outlet.pitot_psi));
+        Some(PitotReading { diameter: diameter?, coefficient: coefficient?, pitot: pitot? })
+    }
+}
+
+impl VoidBody {
+    fn voided(&self, at: DateTime<Utc>) -> Result<Voided, Problem> {
+        let mut faults = Faults::of_body();
+        let reason = faults.text("/reason", &self.reason, MAX_NOTE_CHARS);
+        faults.finish(reason.map(|reason| Voided { reason, at }))
+    }
+}
+
+/// Why and when a flow test was voided.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct VoidedRecord {
+    /// The reason.
+    reason: String,
+    /// When.
+    at: DateTime<Utc>,
+}
+
+/// A flow test as recorded, with what follows from it.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct FlowTestRecord {
+    /// Its id.
+    id: Uuid,
+    /// The gauge hydrant.
+    hydrant_id: String,
+    /// The day of the test.
+    tested_on: NaiveDate,
+    /// Pressure with nothing flowing.
+    static_psi: f64,
+    /// Pressure while flowing.
+    residual_psi: f64,
+    /// What was read by pitot; absent where the flow was metered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outlets: Option<Vec<OutletReading>>,
+    /// What flowed: metered, or worked out of the pitot readings.
+    flow_gpm: f64,
+    /// Flow at `rated_at_psi`; null where the test showed no drop, and so proves no more than `flow_gpm`.
+    rated_flow_gpm: Option<f64>,
+    /// The pressure it is rated at: 20, or half of a static under 40.
+    rated_at_psi: f64,
+    /// What is weak about it.
+    findings: Vec<FindingNote>,
+    /// The hydrants that flowed; empty where nobody wrote it down.
+    flow_hydrant_ids: Vec<String>,
+    /// Anything else.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    notes: Option<String>,
+    /// When it was recorded.
+    recorded_at: DateTime<Utc>,
+    /// Set where it no longer counts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    voided: Option<VoidedRecord>,
+}
+
+/// The curve through a test. A recorded test has one: none was let in without.
+fn curve(test: &FlowTest) -> Option<SupplyCurve> {
+    SupplyCurve::new(test.static_pressure, test.residual_pressure, test.flow.total().ok()?).ok()
+}
+
+/// What the readings say against themselves, whenever they are looked at: age and borrowing are for the answers that use them.
+fn findings_of(test: &FlowTest) -> Vec<FindingNote> {
+    let mut findings = curve(test).map(|curve| curve.findings()).unwrap_or_default();
+    findings.extend(test.flow.findings());
+    findings.extend(test.is_single_hydrant().then(|| Finding::plain(FindingCode::SingleHydrantTest)));
+    findings.iter().map(FindingNote::from).collect()
+}
+
+impl FlowTestRecord {
+    fn new(test: FlowTest) -> Result<Self, Problem> {
+        let curve = curve(&test).ok_or_else(|| {
+            Problem::from(StoreError::Corrupt(format!("flow test {}: its readings give no curve", test.id)))
+        })?;
+        Ok(Self {
+            findings: findings_of(&test),
+            id: test.id,
+            hydrant_id: test.gauge_hydrant_id.to_string(),
+            tested_on: test.tested_on,
+            static_psi: test.static_pressure.psi(),
+            residual_psi: test.residual_pressure.psi(),
+            outlets: match &test.flow {
+                MeasuredFlow::Pitot(readings) => Some(readings.iter().map(OutletReading::from).collect()),
+                MeasuredFlow::Metered(_) => None,
+            },
+            flow_gpm: curve.tested_gpm(),
+            rated_flow_gpm: curve.rated_flow_gpm(),
+            rated_at_psi: curve.rating_pressure_psi(),
+            flow_hydrant_ids: test.flow_hydrant_ids.iter().map(ToString::to_string).collect(),
+            notes: test.notes,
+            recorded_at: test.recorded_at,
+            voided: test.voided.map(|voided| VoidedRecord { reason: voided.reason, at: voided.at }),
+        })
+    }
+}
+
+impl From<&PitotReading> for OutletReading {
+    fn from(reading: &PitotReading) -> Self {
+        Self {
+            diameter_in: reading.diameter.inches(),
+            coefficient: reading.coefficient.number(),
+            pitot_psi: reading.pitot.psi(),
+        }
+    }
+}
+
+/// Records a test. The gauge hydrant stands in the path, flow hydrants in the body.
+pub(crate) async fn record(app: &AppState, test: &FlowTest) -> Result<(), Problem> {
+    app.store.add_flow_test(test).await.map_err(|error| match &error {
+        StoreError::UnknownReference { kind, id } if *id == test.gauge_hydrant_id.as_str() => {
+            Problem::no_such(*kind, id)
+        }
+        _ => Problem::refused(error, |_, id| {
+            let flowed = test.flow_hydrant_ids.iter().enumerate().filter(|(_, flowed)| flowed.as_str() == id);
+            flowed.map(|(i, _)| format!("/flow_hydrant_ids/{i}")).collect()
+        }),
+    })
+}
+
+/// Record a flow test
+///
+/// The hydrant in the path carried the gauge. A test is never edited: void it and record another.
+#[utoipa::path(
+    post, path = "/v1/hydrants/{hydrant_id}/flow-tests", tag = "flow-tests",
+    params(("hydrant_id" = String, Path, description = "The gauge hydrant's number")),
+    request_body(content = FlowTestBody, description = "The readings"),
+    responses((status = 201, description = "Recorded", body = FlowTestRecord,
+        headers(("Location" = String, description = "Address of the test"))))
+)]
+pub(crate) async fn create_flow_test(
+    State(app): State<AppState>,
+    Path(hydrant_id): Path<AssetId>,
+    Json(body): Json<FlowTestBody>,
+) -> Result<Created<FlowTestRecord>, Problem> {
+    let test = body.flow_test(Recording::new(&app, hydrant_id))?;
+    record(&app, &test).await?;
+    let location = format!("{}/v1/hydrants/{}/flow-tests/{}", app.public_url, test.gauge_hydrant_id, test.id);
+    Ok(Created { location, record: FlowTestRecord::new(test)? })
+}
+
+/// List a hydrant's flow tests
+///
+/// Those gauged at it, in the order of their recording; voided ones too, with their reason.
+#[utoipa::path(
+    get, path = "/v1/hydrants/{hydrant_id}/flow-tests", tag = "flow-tests",
+    params(("hydrant_id" = String, Path, description = "The gauge hydrant's number"), PageQuery),
+    responses((status = 200, description = "A page of flow tests", body = Page<FlowTestRecord>))
+)]
+pub(crate) async fn list_flow_tests(
+    State(app): State<AppState>,
+    Path(hydrant_id): Path<AssetId>,
+    url: ListUrl,
+    Query(query): Query<PageQuery>,
+) -> Result<Page<FlowTestRecord>, Problem> {
+    let start = query.start::<Uuid>()?;
+    let hydrant = app.store.hydrant(&hydrant_id).await?;
+    hydrant.ok_or_else(|| Problem::no_such(RecordKind::Hydrant, &hydrant_id))?;
+    let tests = app.store.flow_tests(&hydrant_id, start.after, start.probe()).await?;
+    let tests = tests.into_iter().map(FlowTestRecord::new).collect::<Result<_, _>>()?;
+    Ok(url.page(tests, start.limit, |test: &FlowTestRecord| test.id.to_string(), |test| test))
+}
+
+/// Look up a flow test
+///
+/// Of a retired hydrant too: answers that rest on it name it.
+#[utoipa::path(
+    get, path = "/v1/hydrants/{hydrant_id}/flow-tests/{flow_test_id}", tag = "flow-tests",
+    params(
+        ("hydrant_id" = String, Path, description = "The gauge hydrant's number"),
+        ("flow_test_id" = Uuid, Path, description = "The test's id"),
+    ),
+    responses((status = 200, description = "The flow test", body = FlowTestRecord))
+)]
+pub(crate) async fn get_flow_test(
+    State(app): State<AppState>,
+    Path((hydrant_id, id)): Path<(AssetId, Uuid)>,
+) -> Result<Json<FlowTestRecord>, Problem> {
+    let test = app.store.flow_test(&hydrant_id, id).await?;
+    let test = test.ok_or_else(|| Problem::no_such(RecordKind::FlowTest, id))?;
+    FlowTestRecord::new(test).map(Json)
+}
+
+/// Void a flow test
+///
+/// It is kept, and no longer counts. This cannot be taken back.
+#[utoipa::path(
+    post, path = "/v1/hydrants/{hydrant_id}/flow-tests/{flow_test_id}/void", tag = "flow-tests",
+    params(
+        ("hydrant_id" = String, Path, description = "The gauge hydrant's number"),
+        ("flow_test_id" = Uuid, Path, description = "The test's id"),
+    ),
+    request_body(content = VoidBody, description = "The reason"),
+    responses(
+        (status = 200, description = "Voided", body = FlowTestRecord),
+        (status = 409, description = "It was voided before (`already-voided`)", body = ProblemDocument,
+            content_type = "application/problem+json"),
+        (status = 507, description = "The disk is full (`storage-full`)", body = ProblemDocument,
+            content_type = "application/problem+json"),
+    )
+)]
+pub(crate) async fn void_flow_test(
+    State(app): State<AppState>,
+    Path((hydrant_id, id)): Path<(AssetId, Uuid)>,
+    Json(body): Json<VoidBody>,
+) -> Result<Json<FlowTestRecord>, Problem> {
+    let voided = body.voided(app.clock.now())?;
+    match app.store.void_flow_test(&hydrant_id, id, &voided).await? {
+        VoidOutcome::Voided => get_flow_test(State(app), Path((hydrant_id, id))).await,
+        VoidOutcome::AlreadyVoided => {
+            Err(Problem::new(Slug::AlreadyVoided, format!("flow test {id} was voided before; the first reason stands")))
+        }
+        VoidOutcome::NotFound => Err(Problem::no_such(RecordKind::FlowTest, id)),
+    }
+}

@@ -1,0 +1,153 @@
+//! The list of hydrants, and what it can be narrowed to. A filter on what must be worked out first (a class) has its place beside
+//! `near` in [`load`]: the store narrows to what it knows, the rest is sifted here.
+
+use axum::extract::State;
+use chrono::NaiveDate;
+use longlay_hydraulics::quantity::Length;
+use longlay_records::hydrant::{Hydrant, Location};
+use longlay_records::id::AssetId;
+use longlay_store::{Bbox, HydrantQuery, StoreError};
+use serde::Deserialize;
+use utoipa::IntoParams;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::app::AppState;
+use crate::extract::Query;
+use crate::faults::Faults;
+use crate::page::{Limit, ListUrl, Page, Start};
+use crate::problem::Problem;
+use crate::routes::hydrants::HydrantRecord;
+use crate::routes::near::Near;
+
+pub(crate) fn routes() -> OpenApiRouter<AppState> {
+    OpenApiRouter::new().routes(routes!(list_hydrants))
+}
+
+/// Which hydrants to list.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct HydrantListQuery {
+    /// Standing in this box: west, south, east, north in degrees. West greater than east crosses the antimeridian.
+    #[param(value_type = Option<Vec<f64>>, style = Form, explode = false, min_items = 4, max_items = 4)]
+    bbox: Option<String>,
+    /// Standing near this point: longitude, latitude in degrees. With `within_ft`, and not beside `bbox`.
+    #[param(value_type = Option<Vec<f64>>, style = Form, explode = false, min_items = 2, max_items = 2)]
+    near: Option<String>,
+    /// Distance from `near`, in a straight line.
+    #[param(minimum = 1, maximum = 100_000)]
+    within_ft: Option<f64>,
+    /// In service, or out of it.
+    in_service: Option<bool>,
+    /// Whose newest own test that counts is older than this day, or who have none.
+    tested_before: Option<NaiveDate>,
+    /// Most items of a page; more than 1000 counts as 1000.
+    #[param(value_type = Option<u32>, minimum = 1, maximum = 1000, default = 100)]
+    limit: Option<Limit>,
+    /// Where the page starts, out of `next` of the page before. Opaque.
+    cursor: Option<String>,
+}
+
+/// What a list asks for: the store's part, and what is sifted afterwards.
+struct Wanted {
+    query: HydrantQuery,
+    near: Option<Near>,
+}
+
+impl HydrantListQuery {
+    fn wanted(&self) -> Result<Wanted, Problem> {
+        let mut faults = Faults::of_query();
+        let wanted = self.converted(&mut faults);
+        faults.finish(wanted)
+    }
+
+    fn converted(&self, faults: &mut Faults) -> Option<Wanted> {
+        let bbox = self.bbox.as_deref().map(|text| bbox(text, faults));
+        let near = self.near(faults)?;
+        let tested_before = self.tested_before.map(|day| faults.day("/tested_before", day));
+        if bbox.is_some() && near.is_some() {
+            return faults.add("/bbox", "not_with", "give bbox or near, not both");
+        }
+        let bbox = match bbox {
+            Some(bbox) => Some(bbox?),
+            None => near.map(|near| near.bbox()),
+        };
+        let tested_before = match tested_before {
+            Some(day) => Some(day?),
+            None => None,
+        };
+        Some(Wanted { query: HydrantQuery { bbox, in_service: self.in_service, tested_before }, near })
+    }
+
+    #[expect(clippy::option_option, reason = "the outer one is a fault noted, the inner one a circle not asked for")]
+    fn near(&self, faults: &mut Faults) -> Option<Option<Near>> {
+        let (text, within) = match (self.near.as_deref(), self.within_ft) {
+            (None, None) => return Some(None),
+            (None, Some(_)) => return faults.add("/within_ft", "not_with", "within_ft goes with near only"),
+            (Some(text), within) => (text, within),
+        };
+        let within = faults.required("/within_ft", within, Length::from_ft);
+        let Some([lon, lat]) = numbers(text) else {
+            return faults.add("/near", "invalid_form", "near is two numbers: longitude,latitude");
+        };
+        let centre = Location::new(lon, lat).map_err(|bad| {
+            bad.iter().for_each(|fault| faults.note("/near", "out_of_bounds", fault.to_string()));
+        });
+        Some(Some(Near { centre: centre.ok()?, within: within? }))
+    }
+}
+
+fn numbers<const N: usize>(text: &str) -> Option<[f64; N]> {
+    let numbers: Vec<f64> = text.split(',').map(|number| number.trim().parse().ok()).collect::<Option<_>>()?;
+    numbers.try_into().ok()
+}
+
+fn bbox(text: &str, faults: &mut Faults) -> Option<Bbox> {
+    let Some([west, south, east, north]) = numbers(text) else {
+        return faults.add("/bbox", "invalid_form", "bbox is four numbers: west,south,east,north");
+    };
+    let corners = [Location::new(west, south), Location::new(east, north)];
+    let bad: Vec<_> = corners.into_iter().filter_map(Result::err).flatten().collect();
+    for fault in &bad {
+        faults.note("/bbox", "out_of_bounds", fault.to_string());
+    }
+    if south > north {
+        return faults.add("/bbox", "out_of_bounds", "the south of bbox must not lie north of its north");
+    }
+    bad.is_empty().then_some(Bbox { west, south, east, north })
+}
+
+/// A page of what is wanted and one more, if there is. What is sifted here is made up for out of the store's next rows.
+async fn load(app: &AppState, wanted: &Wanted, start: &Start<AssetId>) -> Result<Vec<Hydrant>, StoreError> {
+    let probe = start.probe();
+    let mut after = start.after.clone();
+    let mut kept = Vec::new();
+    loop {
+        let rows = app.store.hydrants(&wanted.query, after.as_ref(), probe).await?;
+        let last = rows.len() < probe as usize;
+        after = rows.last().map(|hydrant| hydrant.id.clone());
+        kept.extend(rows.into_iter().filter(|hydrant| wanted.near.is_none_or(|near| near.holds(&hydrant.location))));
+        if last || kept.len() >= probe as usize {
+            return Ok(kept);
+        }
+    }
+}
+
+/// List hydrants
+///
+/// By ascending number, a page at a time; retired ones are left out.
+#[utoipa::path(
+    get, path = "/v1/hydrants", tag = "hydrants", params(HydrantListQuery),
+    responses((status = 200, description = "A page of hydrants", body = Page<HydrantRecord>))
+)]
+pub(crate) async fn list_hydrants(
+    State(app): State<AppState>,
+    url: ListUrl,
+    Query(query): Query<HydrantListQuery>,
+) -> Result<Page<HydrantRecord>, Problem> {
+    let wanted = query.wanted()?;
+    let start = Start::new(query.limit, query.cursor.as_deref())?;
+    let rows = load(&app, &wanted, &start).await?;
+    Ok(url.page(rows, start.limit, |hydrant| hydrant.id.to_string(), HydrantRecord::from))
+}

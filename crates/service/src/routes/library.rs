@@ -1,0 +1,39 @@
+//! What shipped rows say of themselves beside a department's own.
+
+use longlay_records::equipment::{Origin, Range};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// Where a row comes from.
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum OriginName {
+    /// Shipped with the program, read-only: a handbook figure, on which sources disagree.
+    Library,
+    /// The department's own.
+    Department,
+}
+
+impl From<Origin> for OriginName {
+    fn from(origin: Origin) -> Self {
+        match origin {
+            Origin::Library => Self::Library,
+            Origin::Department => Self::Department,
+        }
+    }
+}
+
+/// The span that sources or samples give for a figure, in its unit.
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
+pub(crate) struct FigureRange {
+    /// Low end.
+    low: f64,
+    /// High end.
+    high: f64,
+}
+
+impl From<Range> for FigureRange {
+    fn from(range: Range) -> Self {
+        Self { low: range.low, high: range.high }
+    }
+}
