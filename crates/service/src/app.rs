@@ -93,21 +93,30 @@ pub fn router(app: AppState) -> Router {
         // Without this the page asks a validator on the internet about the document.
         .config(utoipa_swagger_ui::Config::default().validator_url("none"))
         .external_url_unchecked("/openapi.json", document);
-    let public_url = Arc::clone(&app.public_url);
-    let layers = ServiceBuilder::new()
-        .layer(CatchPanicLayer::custom(panicked(Arc::clone(&public_url))))
-        .layer(SetRequestIdLayer::x_request_id(RequestIds { clock: app.clock.clone(), ids: app.ids.clone() }))
-        .layer(PropagateRequestIdLayer::x_request_id())
-        .layer(TraceLayer::new_for_http().make_span_with(request_span).on_response(LogAnswer))
-        .layer(middleware::map_response_with_state(public_url, as_problem))
-        .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, ANSWER_WITHIN))
-        .layer(DefaultBodyLimit::max(MAX_BODY_BYTES));
-    routes
+    let routes = routes
         .route_layer(middleware::from_fn_with_state(parameters, refuse_unknown_parameters))
         .merge(docs)
-        .fallback(async || Problem::new(Slug::NotFound, "no route has this path; see /docs"))
-        .layer(layers)
-        .with_state(app)
+        .fallback(async || Problem::new(Slug::NotFound, "no route has this path; see /docs"));
+    let request_ids = RequestIds { clock: app.clock.clone(), ids: app.ids.clone() };
+    layered(routes, &app.public_url, request_ids).with_state(app)
+}
+
+/// The layers around every route, the outermost first.
+fn layered<S: Clone + Send + Sync + 'static>(
+    routes: Router<S>,
+    public_url: &Arc<str>,
+    request_ids: RequestIds,
+) -> Router<S> {
+    routes.layer(
+        ServiceBuilder::new()
+            .layer(CatchPanicLayer::custom(panicked(Arc::clone(public_url))))
+            .layer(SetRequestIdLayer::x_request_id(request_ids))
+            .layer(PropagateRequestIdLayer::x_request_id())
+            .layer(TraceLayer::new_for_http().make_span_with(request_span).on_response(LogAnswer))
+            .layer(middleware::map_response_with_state(Arc::clone(public_url), as_problem))
+            .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, ANSWER_WITHIN))
+            .layer(DefaultBodyLimit::max(MAX_BODY_BYTES)),
+    )
 }
 
 /// Writes the problems of the handlers, and turns the bare errors of libraries into problems.
@@ -179,5 +188,48 @@ impl<B> OnResponse<B> for LogAnswer {
     fn on_response(self, response: &axum::http::Response<B>, latency: Duration, _span: &Span) {
         let duration_ms = latency.as_secs_f64() * 1000.0;
         tracing::info!(status = response.status().as_u16(), duration_ms, "answered");
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use axum::body::{Body, to_bytes};
+    use axum::routing::get;
+    use serde_json::Value;
+    use tower::ServiceExt;
+
+    use super::*;
+
+    /// What the layers make of a route that misbehaves.
+    async fn answer(handler: axum::routing::MethodRouter) -> (StatusCode, Value) {
+        let request_ids = RequestIds { clock: Clock::system(), ids: Ids::random() };
+        let router = layered(Router::new().route("/", handler), &"http://h".into(), request_ids);
+        let response = router.oneshot(Request::new(Body::empty())).await.unwrap();
+        assert_eq!(response.headers()[header::CONTENT_TYPE], problem::MEDIA_TYPE);
+        let status = response.status();
+        let body = to_bytes(response.into_body(), MAX_BODY_BYTES).await.unwrap();
+        (status, serde_json::from_slice(&body).unwrap())
+    }
+
+    #[tokio::test]
+    async fn a_panic_goes_out_as_a_problem_that_keeps_it_inside() {
+        async fn panics() {
+            panic!("secret")
+        }
+        let (status, problem) = answer(get(panics)).await;
+        assert_eq!((status.as_u16(), &problem["type"]), (500, &"http://h/problems/internal".into()));
+        assert!(!problem.to_string().contains("secret"));
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn an_answer_that_does_not_come_in_time_is_a_problem() {
+        let (status, problem) = answer(get(std::future::pending::<()>)).await;
+        assert_eq!((status.as_u16(), &problem["type"]), (503, &"http://h/problems/overloaded".into()));
+    }
+
+    #[tokio::test]
+    async fn a_bare_error_of_a_library_goes_out_as_a_problem() {
+        let (status, problem) = answer(get(async || (StatusCode::BAD_GATEWAY, "plain text"))).await;
+        assert_eq!((status.as_u16(), &problem["type"]), (500, &"http://h/problems/internal".into()));
     }
 }

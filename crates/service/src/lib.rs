@@ -4,7 +4,6 @@
 //! store or to the hydraulics, and shaped into a response ([`reply`]). Whatever goes wrong goes out as a [`problem`] document.
 
 mod advice;
-mod advice;
 pub mod app;
 pub mod cli;
 pub mod clock;

@@ -91,10 +91,16 @@ impl HydrantListQuery {
         let Some([lon, lat]) = numbers(text) else {
             return faults.add("/near", "invalid_form", "near is two numbers: longitude,latitude");
         };
-        let centre = Location::new(lon, lat).map_err(|bad| {
-            bad.iter().for_each(|fault| faults.note("/near", "out_of_bounds", fault.to_string()));
-        });
-        Some(Some(Near { centre: centre.ok()?, within: within? }))
+        let centre = match Location::new(lon, lat) {
+            Ok(centre) => centre,
+            Err(bad) => {
+                for fault in bad {
+                    faults.note("/near", "out_of_bounds", fault.to_string());
+                }
+                return None;
+            }
+        };
+        Some(Some(Near { centre, within: within? }))
     }
 }
 

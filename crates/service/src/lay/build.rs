@@ -1,0 +1,352 @@
+//! From the question as it came to the hydraulics crate's problem: first what must be loaded, then every fault at once.
+
+use longlay_hydraulics::lay::{Branch, BranchPart, LayProblem, Part, Source, Tank};
+use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve};
+use longlay_hydraulics::pumper::{DEFAULT_INTAKE_FLOOR_PSI, PumpCurve, Pumper};
+use longlay_hydraulics::quantity::{
+    ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, PositiveFlow, Pressure, Rise, Volume,
+};
+use longlay_hydraulics::supply::{RATING_PRESSURE_PSI, SupplyCurve};
+use longlay_records::equipment::{self, HoseLoad, LayProfile};
+use longlay_records::supply::Supply;
+use longlay_store::LayInputs;
+
+use crate::faults::Faults;
+use crate::lay::refs::find;
+use crate::lay::request::{LayCalculation, LayPart, LayPumper, LaySource, LayTank};
+
+/// Default floor of the main and of the scene intake, psi.
+const DEFAULT_FLOOR_PSI: f64 = RATING_PRESSURE_PSI;
+
+/// Builds the problem. `supply` is the stored hydrant's, where the source is one.
+pub(super) fn problem(
+    ask: &LayCalculation,
+    inputs: &LayInputs,
+    supply: Option<&Supply>,
+    faults: &mut Faults,
+) -> Option<LayProblem> {
+    let profile = inputs.lay_profile.as_ref();
+    let source = source(&ask.source, supply, faults);
+    let mut parts = match (&ask.parts, profile) {
+        (Some(parts), None) => Builder { inputs, faults }.parts("/parts", parts),
+        (None, Some(profile)) => Builder { inputs, faults }.profile(ask, profile),
+        // A profile that is named and not found has its fault already.
+        (None, None) if ask.lay_profile_id.is_some() => None,
+        _ => faults.exactly_one_of("", &["lay_profile_id", "parts"]),
+    };
+    if let Some(parts) = parts.as_mut() {
+        place_rise(ask, parts, faults);
+    }
+    if ask.parts.is_some() && ask.length_ft.is_some() {
+        faults.note("/length_ft", "beside_parts", "each part has its own length: length_ft goes with lay_profile_id");
+    }
+    let boost = ask.boost.as_ref().map(|boost| Builder { inputs, faults }.pumper("/boost", boost));
+    let floor = |own: Option<Pressure>| own.map_or_else(|| Pressure::from_psi(DEFAULT_FLOOR_PSI), Ok);
+    let main_floor = faults
+        .optional("/main_floor_psi", ask.main_floor_psi, Pressure::from_psi)
+        .map(|asked| asked.or(profile.and_then(|profile| profile.main_floor)));
+    let scene_floor = faults
+        .optional("/scene_floor_psi", ask.scene_floor_psi, Pressure::from_psi)
+        .map(|asked| asked.or(profile.and_then(|profile| profile.scene_floor)));
+    let target = faults.optional("/target_flow_gpm", ask.target_flow_gpm, PositiveFlow::from_gpm);
+    let fill_flow = faults.optional("/fill_flow_gpm", ask.fill_flow_gpm, PositiveFlow::from_gpm);
+    let tank = ask.tank.as_ref().map(|asked| tank(asked, faults));
+    Some(LayProblem {
+        source: source?,
+        parts: parts?,
+        boost: boost.transposed()?,
+        main_floor: floor(main_floor?).ok()?,
+        scene_floor: floor(scene_floor?).ok()?,
+        target: target?,
+        fill_flow: fill_flow?,
+        tank: tank.transposed()?,
+    })
+}
+
+/// `Option<Option<T>>` where the inner `None` is a fault already noted.
+trait Transposed<T> {
+    fn transposed(self) -> Option<Option<T>>;
+}
+
+impl<T> Transposed<T> for Option<Option<T>> {
+    fn transposed(self) -> Option<Option<T>> {
+        match self {
+            Some(None) => None,
+            Some(given) => Some(given),
+            None => Some(None),
+        }
+    }
+}
+
+fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Option<Source> {
+    let own = [asked.static_psi, asked.residual_psi, asked.flow_gpm, asked.body_loss_coefficient];
+    if asked.hydrant_id.is_some() {
+        if own.iter().any(Option::is_some) {
+            return faults.exactly_one_of("/source", &["hydrant_id", "static_psi"]);
+        }
+        return supply.map(|supply| Source {
+            curve: supply.curve,
+            body_loss: supply.body_loss,
+            body_loss_assumed: supply.body_loss_assumed,
+        });
+    }
+    if own.iter().all(Option::is_none) {
+        return faults.exactly_one_of("/source", &["hydrant_id", "static_psi"]);
+    }
+    let static_pressure = faults.required("/source/static_psi", asked.static_psi, Pressure::from_psi);
+    let residual = faults.required("/source/residual_psi", asked.residual_psi, Pressure::from_psi);
+    let flow = faults.required("/source/flow_gpm", asked.flow_gpm, PositiveFlow::from_gpm);
+    let body = "/source/body_loss_coefficient";
+    let body_loss = faults.optional(body, asked.body_loss_coefficient, ApplianceCoefficient::from_psi_per_100gpm2)?;
+    let curve = match SupplyCurve::new(static_pressure?, residual?, flow?) {
+        Ok(curve) => curve,
+        Err(error) => return faults.add("/source/residual_psi", "residual_above_static", error.to_string()),
+    };
+    Some(Source { curve, body_loss, body_loss_assumed: false })
+}
+
+fn tank(asked: &LayTank, faults: &mut Faults) -> Option<Tank> {
+    let volume = faults.required("/tank/volume_gal", Some(asked.volume_gal), Volume::from_gal);
+    let attack = faults.required("/tank/attack_flow_gpm", Some(asked.attack_flow_gpm), PositiveFlow::from_gpm);
+    Some(Tank { volume: volume?, attack_flow: attack? })
+}
+
+/// `rise_ft` of the whole lay: right after its last hose, so that scene appliances stand at the scene's height.
+fn place_rise(ask: &LayCalculation, parts: &mut Vec<Part>, faults: &mut Faults) {
+    let Some(Some(rise)) = faults.optional("/rise_ft", ask.rise_ft, Rise::from_ft) else { return };
+    if parts.iter().any(|part| matches!(part, Part::Rise(_))) {
+        faults.note("/rise_ft", "beside_rise_part", "the lay holds a rise part: give the rise once");
+        return;
+    }
+    let after_hose = parts.iter().rposition(|part| matches!(part, Part::Hose(_) | Part::Parallel(_)));
+    parts.insert(after_hose.map_or(0, |i| i + 1), Part::Rise(rise));
+}
+
+struct Builder<'a> {
+    inputs: &'a LayInputs,
+    faults: &'a mut Faults,
+}
+
+impl Builder<'_> {
+    /// All of the parts, or none once every fault is noted.
+    fn parts(&mut self, pointer: &str, parts: &[LayPart]) -> Option<Vec<Part>> {
+        let built: Vec<_> =
+            parts.iter().enumerate().map(|(i, part)| self.part(&format!("{pointer}/{i}"), part)).collect();
+        built.into_iter().collect()
+    }
+
+    fn part(&mut self, at: &str, part: &LayPart) -> Option<Part> {
+        match part {
+            LayPart::Hose { .. } => self.hose(at, part).map(Part::Hose),
+            LayPart::Appliance { .. } => self.appliance(at, part).map(Part::Appliance),
+            LayPart::HydrantValve { .. } => self.hydrant_valve(at, part).map(Part::HydrantValve),
+            LayPart::Rise { feet } => {
+                self.faults.required(&format!("{at}/feet"), Some(*feet), Rise::from_ft).map(Part::Rise)
+            }
+            LayPart::Pumper { pumper_id, rated_flow_gpm, intake_floor_psi, max_discharge_psi } => {
+                let asked = LayPumper {
+                    pumper_id: pumper_id.clone(),
+                    rated_flow_gpm: *rated_flow_gpm,
+                    intake_floor_psi: *intake_floor_psi,
+                    max_discharge_psi: *max_discharge_psi,
+                };
+                self.pumper(at, &asked).map(Part::Pumper)
+            }
+            LayPart::Parallel { branches } => {
+                let branch = |(i, branch): (usize, &crate::lay::request::LayBranch)| {
+                    self.branch(&format!("{at}/branches/{i}/parts"), &branch.parts)
+                };
+                let built: Vec<_> = branches.iter().enumerate().map(branch).collect();
+                built.into_iter().collect::<Option<_>>().map(Part::Parallel)
+            }
+        }
+    }
+
+    fn branch(&mut self, at: &str, parts: &[LayPart]) -> Option<Branch> {
+        let mut piece = |(i, part): (usize, &LayPart)| {
+            let at = format!("{at}/{i}");
+            match part {
+                LayPart::Hose { .. } => self.hose(&at, part).map(BranchPart::Hose),
+                LayPart::Appliance { .. } => self.appliance(&at, part).map(BranchPart::Appliance),
+                _ => {
+                    self.faults.add(&format!("{at}/kind"), "not_in_a_branch", "a branch holds hose and appliances only")
+                }
+            }
+        };
+        let built: Vec<_> = parts.iter().enumerate().map(&mut piece).collect();
+        built.into_iter().collect::<Option<_>>().map(|parts| Branch { parts })
+    }
+
+    fn hose(&mut self, at: &str, part: &LayPart) -> Option<Hose> {
+        let LayPart::Hose {
+            hose_type_id,
+            loss_coefficient,
+            diameter_in,
+            max_operating_psi,
+            service_test_psi,
+            length_ft,
+            lines,
+        } = part
+        else {
+            return None;
+        };
+        let length = self.faults.required(&format!("{at}/length_ft"), Some(*length_ft), Length::from_ft);
+        let lines = lines.unwrap_or(1);
+        if hose_type_id.is_some() {
+            let own = [loss_coefficient, diameter_in, max_operating_psi, service_test_psi];
+            if own.iter().any(|value| value.is_some()) {
+                return self.faults.exactly_one_of(at, &["hose_type_id", "loss_coefficient"]);
+            }
+            let found =
+                find(&self.inputs.hose_types, hose_type_id.as_deref(), &format!("{at}/hose_type_id"), self.faults);
+            return self.stored_hose(at, found?, length?, lines);
+        }
+        let coefficient = HoseCoefficient::from_psi_per_100gpm2_100ft;
+        let coefficient = self.faults.required(&format!("{at}/loss_coefficient"), *loss_coefficient, coefficient);
+        let diameter = self.faults.optional(&format!("{at}/diameter_in"), *diameter_in, Diameter::from_in);
+        let marked = self.faults.optional(&format!("{at}/max_operating_psi"), *max_operating_psi, Pressure::from_psi);
+        let tested = self.faults.optional(&format!("{at}/service_test_psi"), *service_test_psi, Pressure::from_psi);
+        let mut hose = self.lines(at, coefficient?, length?, lines)?;
+        (hose.diameter, hose.max_operating, hose.service_test) = (diameter?, marked?, tested?);
+        Some(hose)
+    }
+
+    fn lines(&mut self, at: &str, coefficient: HoseCoefficient, length: Length, lines: u8) -> Option<Hose> {
+        let hose = Hose::new(coefficient, length, lines);
+        hose.map_err(|error| self.faults.note(&format!("{at}/lines"), "out_of_bounds", error.to_string())).ok()
+    }
+
+    fn stored_hose(&mut self, at: &str, kind: &equipment::HoseType, length: Length, lines: u8) -> Option<Hose> {
+        let mut hose = self.lines(at, kind.coefficient, length, lines)?;
+        hose.diameter = Some(kind.diameter);
+        (hose.max_operating, hose.service_test) = (kind.max_operating, kind.service_test);
+        Some(hose)
+    }
+
+    fn appliance(&mut self, at: &str, part: &LayPart) -> Option<Appliance> {
+        let LayPart::Appliance { appliance_id, loss_coefficient, fixed_loss_psi, at_or_above_gpm, max_operating_psi } =
+            part
+        else {
+            return None;
+        };
+        let forms = [appliance_id.is_some(), loss_coefficient.is_some(), fixed_loss_psi.is_some()];
+        let one = forms.iter().filter(|given| **given).count() == 1;
+        if !one || (appliance_id.is_some() && max_operating_psi.is_some()) {
+            return self.faults.exactly_one_of(at, &["appliance_id", "loss_coefficient", "fixed_loss_psi"]);
+        }
+        if appliance_id.is_some() {
+            let at = format!("{at}/appliance_id");
+            let found = find(&self.inputs.appliances, appliance_id.as_deref(), &at, self.faults)?;
+            return Some(stored_appliance(found));
+        }
+        let loss = if fixed_loss_psi.is_some() {
+            let fixed = self.faults.required(&format!("{at}/fixed_loss_psi"), *fixed_loss_psi, Pressure::from_psi);
+            let from = self.faults.required(&format!("{at}/at_or_above_gpm"), *at_or_above_gpm, Flow::from_gpm);
+            ApplianceLoss::Step { fixed: fixed?, at_or_above: from? }
+        } else {
+            if at_or_above_gpm.is_some() {
+                return self.faults.add(&format!("{at}/at_or_above_gpm"), "not_with", "goes with fixed_loss_psi only");
+            }
+            let k = ApplianceCoefficient::from_psi_per_100gpm2;
+            ApplianceLoss::Squared(self.faults.required(&format!("{at}/loss_coefficient"), *loss_coefficient, k)?)
+        };
+        let marked =
+            self.faults.optional(&format!("{at}/max_operating_psi"), *max_operating_psi, Pressure::from_psi)?;
+        Some(Appliance { loss, max_operating: marked, assumed: false })
+    }
+
+    fn hydrant_valve(&mut self, at: &str, part: &LayPart) -> Option<HydrantValve> {
+        let LayPart::HydrantValve { hydrant_valve_id, through_coefficient, to_pump_coefficient, from_pump_coefficient } =
+            part
+        else {
+            return None;
+        };
+        let own = [through_coefficient, to_pump_coefficient, from_pump_coefficient];
+        if hydrant_valve_id.is_some() == own.iter().any(|value| value.is_some()) {
+            return self.faults.exactly_one_of(at, &["hydrant_valve_id", "through_coefficient"]);
+        }
+        if hydrant_valve_id.is_some() {
+            let pointer = format!("{at}/hydrant_valve_id");
+            let found = find(&self.inputs.hydrant_valves, hydrant_valve_id.as_deref(), &pointer, self.faults)?;
+            return self.stored_valve(&pointer, found);
+        }
+        let mut leg = |name: &str, value: &Option<f64>| {
+            self.faults.required(&format!("{at}/{name}"), *value, ApplianceCoefficient::from_psi_per_100gpm2)
+        };
+        let through = leg("through_coefficient", through_coefficient);
+        let to_pump = leg("to_pump_coefficient", to_pump_coefficient);
+        let from_pump = leg("from_pump_coefficient", from_pump_coefficient);
+        let (through, to_pump, from_pump) = (through?, to_pump?, from_pump?);
+        Some(HydrantValve { through, to_pump, from_pump, to_pump_hose: None, from_pump_hose: None, assumed: false })
+    }
+
+    fn stored_valve(&mut self, at: &str, kind: &equipment::HydrantValveType) -> Option<HydrantValve> {
+        let mut connecting = |load: &Option<HoseLoad>| {
+            load.as_ref().map(|load| {
+                let id = Some(load.hose_type_id.as_str());
+                let found = find(&self.inputs.hose_types, id, at, self.faults)?;
+                self.stored_hose(at, found, load.length, 1)
+            })
+        };
+        Some(HydrantValve {
+            through: kind.through,
+            to_pump: kind.to_pump,
+            from_pump: kind.from_pump,
+            to_pump_hose: connecting(&kind.to_pump_hose).transposed()?,
+            from_pump_hose: connecting(&kind.from_pump_hose).transposed()?,
+            assumed: kind.origin == equipment::Origin::Library,
+        })
+    }
+
+    fn pumper(&mut self, at: &str, asked: &LayPumper) -> Option<Pumper> {
+        let own = [asked.rated_flow_gpm, asked.intake_floor_psi, asked.max_discharge_psi];
+        if asked.pumper_id.is_some() {
+            if own.iter().any(Option::is_some) {
+                return self.faults.exactly_one_of(at, &["pumper_id", "rated_flow_gpm"]);
+            }
+            let pointer = format!("{at}/pumper_id");
+            let found = find(&self.inputs.pumpers, asked.pumper_id.as_deref(), &pointer, self.faults)?;
+            return stored_pumper(found);
+        }
+        let rated = self.faults.required(&format!("{at}/rated_flow_gpm"), asked.rated_flow_gpm, PositiveFlow::from_gpm);
+        let floor = asked.intake_floor_psi.or(Some(DEFAULT_INTAKE_FLOOR_PSI));
+        let floor = self.faults.required(&format!("{at}/intake_floor_psi"), floor, Pressure::from_psi);
+        let most = format!("{at}/max_discharge_psi");
+        let most = self.faults.optional(&most, asked.max_discharge_psi, Pressure::from_psi);
+        Some(Pumper { curve: PumpCurve::from_rating(rated?), intake_floor: floor?, max_discharge: most? })
+    }
+
+    /// A stored lay: valve, hose, scene appliances.
+    fn profile(&mut self, ask: &LayCalculation, profile: &LayProfile) -> Option<Vec<Part>> {
+        let at = "/lay_profile_id";
+        let mut parts = Vec::new();
+        if let Some(id) = &profile.hydrant_valve_id {
+            let found = find(&self.inputs.hydrant_valves, Some(id.as_str()), at, self.faults)?;
+            parts.push(Part::HydrantValve(self.stored_valve(at, found)?));
+        }
+        let length = self.faults.optional("/length_ft", ask.length_ft, Length::from_ft)?.unwrap_or(profile.carried);
+        let kind = find(&self.inputs.hose_types, Some(profile.hose_type_id.as_str()), at, self.faults)?;
+        parts.push(Part::Hose(self.stored_hose(at, kind, length, profile.lines)?));
+        for id in &profile.scene_appliance_ids {
+            let found = find(&self.inputs.appliances, Some(id.as_str()), at, self.faults)?;
+            parts.push(Part::Appliance(stored_appliance(found)));
+        }
+        Some(parts)
+    }
+}
+
+fn stored_appliance(kind: &equipment::ApplianceType) -> Appliance {
+    let assumed = kind.origin == equipment::Origin::Library;
+    Appliance { loss: kind.loss, max_operating: kind.max_operating, assumed }
+}
+
+/// None only where stored points are no curve, which no write lets in.
+fn stored_pumper(stored: &equipment::Pumper) -> Option<Pumper> {
+    let curve = if stored.points.is_empty() {
+        PumpCurve::from_rating(stored.rated_flow)
+    } else {
+        PumpCurve::from_points(stored.points.clone()).ok()?
+    };
+    let intake_floor = stored.intake_floor.map_or_else(|| Pressure::from_psi(DEFAULT_INTAKE_FLOOR_PSI), Ok).ok()?;
+    Some(Pumper { curve, intake_floor, max_discharge: stored.max_discharge })
+}

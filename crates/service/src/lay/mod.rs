@@ -1,0 +1,116 @@
+//! A lay question answered: load what it names, build the problem, solve it, add what the records know.
+
+mod build;
+mod refs;
+mod request;
+mod response;
+
+use longlay_hydraulics::caution::Caution;
+use longlay_hydraulics::finding::{Finding, FindingCode};
+use longlay_hydraulics::lay::{Lay, LayError};
+use longlay_records::hydrant::{Hydrant, Owner, Status};
+use longlay_records::supply::supply;
+use longlay_store::{LayInputs, RecordKind};
+
+use crate::advice::{CautionNote, FindingNote, TestRef};
+use crate::app::AppState;
+use crate::faults::Faults;
+use crate::problem::{Problem, Slug};
+
+pub(crate) use request::{LayCalculation, LayPart, LayPumper, LaySource};
+pub(crate) use response::LayAnswer;
+
+/// Answers the question. `faults` knows whether it came in a body or in a query.
+pub(crate) async fn calculate(
+    state: &AppState,
+    ask: &LayCalculation,
+    mut faults: Faults,
+) -> Result<LayAnswer, Problem> {
+    let inputs = state.store.lay_inputs(&refs::refs(ask)).await?;
+    name_missing(ask, &inputs, &mut faults);
+    let hydrant = inputs.evidence.as_ref().map(|evidence| &evidence.hydrant);
+    let found = inputs.evidence.as_ref().map(|evidence| supply(evidence, state.clock.today()));
+    let supply = found.as_ref().and_then(|found| found.as_ref().ok());
+    let problem = build::problem(ask, &inputs, supply, &mut faults);
+    // Nothing is wrong with the question where the answer is that there is no data, or that the hydrant may not be used.
+    if let (None, Some(Err(none)), true) = (&problem, &found, faults.is_empty()) {
+        return Err(Problem::new(Slug::NoFlowTest, none.to_string()));
+    }
+    let lay = problem.and_then(|problem| Lay::new(problem).map_err(|error| note_lay(error, &mut faults)).ok());
+    let lay = faults.finish(lay)?;
+    if let Some(hydrant) = hydrant {
+        refuse_out_of_service(hydrant, ask.allow_out_of_service.unwrap_or(false))?;
+    }
+    let mut answer = LayAnswer::from(lay.answer());
+    let supply_findings = supply.map_or_else(|| numbers_findings(&lay), |supply| supply.findings.clone());
+    let length = beyond_carried(ask, &inputs);
+    answer.findings.extend(supply_findings.iter().chain(&length).map(FindingNote::from));
+    answer.cautions.extend(hydrant.into_iter().flat_map(record_cautions).map(CautionNote::from));
+    answer.flow_test = supply.map(TestRef::from);
+    Ok(answer)
+}
+
+/// What the question names at its top and the store does not have.
+fn name_missing(ask: &LayCalculation, inputs: &LayInputs, faults: &mut Faults) {
+    let named = [
+        ("/source/hydrant_id", RecordKind::Hydrant, &ask.source.hydrant_id, inputs.evidence.is_some()),
+        ("/lay_profile_id", RecordKind::LayProfile, &ask.lay_profile_id, inputs.lay_profile.is_some()),
+    ];
+    for (pointer, kind, id, found) in named {
+        if let (Some(id), false) = (id, found) {
+            faults.note(pointer, "unknown_reference", format!("there is no {kind} {id}"));
+        }
+    }
+}
+
+fn note_lay(error: LayError, faults: &mut Faults) {
+    let (pointer, code) = match error {
+        LayError::Empty => ("/parts".to_owned(), "empty_lay"),
+        LayError::TooManyParts => ("/parts".to_owned(), "too_many"),
+        LayError::SecondValve(part) => (format!("/parts/{part}"), "second_hydrant_valve"),
+        LayError::BoostBesidePumper(_) => ("/boost".to_owned(), "beside_pumper_part"),
+        LayError::BranchCount(part) => (format!("/parts/{part}/branches"), "branch_count"),
+        LayError::TooManyBranchParts(part) => (format!("/parts/{part}/branches"), "too_many"),
+        LayError::BranchWithoutHose { part, branch } => {
+            (format!("/parts/{part}/branches/{branch}/parts"), "branch_without_hose")
+        }
+    };
+    faults.note(&pointer, code, error.to_string());
+}
+
+/// A hydrant out of service answers only where that was asked for.
+pub(crate) fn refuse_out_of_service(hydrant: &Hydrant, allowed: bool) -> Result<(), Problem> {
+    match &hydrant.status {
+        Status::OutOfService { reason } if !allowed => {
+            let why = reason.as_ref().map_or_else(String::new, |reason| format!(": {reason}"));
+            Err(Problem::new(Slug::HydrantOutOfService, format!("hydrant {} is out of service{why}", hydrant.id)))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// What a hydrant's record adds to the cautions.
+pub(crate) fn record_cautions(hydrant: &Hydrant) -> Vec<Caution> {
+    let when = [
+        (Caution::OutOfService, matches!(hydrant.status, Status::OutOfService { .. })),
+        (Caution::NonPotable, !hydrant.potable),
+        (Caution::Private, hydrant.owner == Owner::Private),
+        (Caution::Seasonal, hydrant.seasonal),
+    ];
+    when.into_iter().filter_map(|(caution, applies)| applies.then_some(caution)).collect()
+}
+
+/// What is weak about a source given as numbers.
+fn numbers_findings(lay: &Lay) -> Vec<Finding> {
+    let source = &lay.problem().source;
+    let mut findings = source.curve.findings();
+    if source.body_loss.is_none() {
+        findings.push(Finding::plain(FindingCode::NoBodyLoss));
+    }
+    findings
+}
+
+fn beyond_carried(ask: &LayCalculation, inputs: &LayInputs) -> Option<Finding> {
+    let over = ask.length_ft? - inputs.lay_profile.as_ref()?.carried.ft();
+    (over > 0.0).then(|| Finding::new(FindingCode::BeyondCarriedHose, over))
+}

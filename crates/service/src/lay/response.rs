@@ -1,0 +1,334 @@
+//! The lay answer as it goes out over HTTP.
+
+use longlay_hydraulics::lay;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::advice::{BasisFormula, CautionNote, FindingNote};
+
+/// The answer: flows, limits, diagnosis, working, findings and cautions. A planning answer: gauges at the pump govern.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct LayAnswer {
+    /// The most that arrives at the scene, exact. With a pumper, the boosted flow.
+    deliverable_flow_gpm: f64,
+    /// The same rounded down for planning: to 10 gpm under 500, else to 25.
+    planning_flow_gpm: f64,
+    /// What binds.
+    limited_by: LimitName,
+    /// Every limit, flow ascending, those that never bind last. The first binds; the second would be met next.
+    limits: Vec<LimitFlow>,
+    /// What the main gives at its floor.
+    main_limit_gpm: f64,
+    /// Is it friction or is it water: of the hydrant alone, or of a lay with pumpers written in, as written.
+    diagnosis: Diagnosis,
+    /// The hydrant alone, every pumper taken out.
+    unboosted: LineAnswer,
+    /// With the pumper; never less than unboosted, unless pumpers are written into the lay.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    boosted: Option<LineAnswer>,
+    /// Boosted less unboosted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    boost_gain_gpm: Option<f64>,
+    /// The lay at the flow wanted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    at_target: Option<AtTarget>,
+    /// Pressure taken by each part, main to scene, at the deliverable flow. Less than nothing for a fall or a pumper.
+    pressure_budget: Vec<BudgetLine>,
+    /// Pumper discharge at which the hydrant valve changes over while the unboosted flow runs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    change_over_discharge_psi: Option<f64>,
+    /// What the pumper's intake reads when the main is at its floor.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    intake_at_main_floor_psi: Option<f64>,
+    /// What the gauges read at the deliverable flow.
+    gauges: Vec<Gauge>,
+    /// Scene intake with nothing flowing.
+    scene_intake_no_flow_psi: f64,
+    /// The longest lay that carries the flow wanted, all else as given; absent where none does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    longest_lay_ft: Option<f64>,
+    /// Filling the dry line; absent where a diameter is not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fill: Option<Fill>,
+    /// The flow test behind the answer, for a stored hydrant.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) flow_test: Option<crate::advice::TestRef>,
+    /// What is weak about the data.
+    pub(crate) findings: Vec<FindingNote>,
+    /// What the people must know.
+    pub(crate) cautions: Vec<CautionNote>,
+    /// The formulas used.
+    basis: Vec<BasisFormula>,
+}
+
+/// A limit's name.
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum LimitName {
+    /// The main is at its floor.
+    MainFloor,
+    /// The scene intake is at its floor, fed by the hydrant alone.
+    SceneIntake,
+    /// The first pumper's intake is at its floor.
+    PumperIntake,
+    /// A pumper's discharge is at the ceiling of the hose it feeds.
+    HoseRating,
+    /// A pumper is giving all it can.
+    PumperCapacity,
+}
+
+/// A limit and the flow at which it is met.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct LimitFlow {
+    /// The limit.
+    limit: LimitName,
+    /// Where: `main`, `scene`, `pumper_1_intake`, `pumper_1_discharge`, ...
+    station: String,
+    /// The largest flow at which it holds; null if it never binds.
+    flow_gpm: Option<f64>,
+}
+
+/// What stands between the crew and the water.
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum DiagnosisName {
+    /// The flow wanted arrives.
+    Met,
+    /// Losses in the lay: a pumper, a second line or bigger hose helps.
+    Friction,
+    /// The main: another source helps.
+    Water,
+    /// The pumper's suction side.
+    Suction,
+    /// The hose's pressure marking.
+    Hose,
+    /// The pumper.
+    Pumper,
+}
+
+/// A diagnosis.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Diagnosis {
+    /// Stable code.
+    code: DiagnosisName,
+    /// The flows that decided, in words.
+    message: String,
+    /// What helps, by code, first things first.
+    remedies: Vec<&'static str>,
+}
+
+/// One working of the lay at the flow it delivers.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct LineAnswer {
+    /// The most that arrives.
+    deliverable_flow_gpm: f64,
+    /// The same rounded down for planning.
+    planning_flow_gpm: f64,
+    /// What binds.
+    limited_by: LimitName,
+    /// Every limit, flow ascending, those that never bind last.
+    limits: Vec<LimitFlow>,
+    /// What stands between the crew and the water.
+    diagnosis: Diagnosis,
+    /// What the pumpers do.
+    pumpers: Vec<PumperReading>,
+    /// What the gauges read.
+    gauges: Vec<Gauge>,
+    /// Pressure taken by each part.
+    pressure_budget: Vec<BudgetLine>,
+    /// Scene intake with nothing flowing.
+    scene_intake_no_flow_psi: f64,
+}
+
+/// The lay at the flow wanted.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct AtTarget {
+    /// Whether it arrives.
+    met: bool,
+    /// How much is missing.
+    shortfall_gpm: f64,
+    /// What the pumpers must do; empty where it does not arrive.
+    pumpers: Vec<PumperReading>,
+    /// What the gauges read; empty where it does not arrive.
+    gauges: Vec<Gauge>,
+}
+
+/// One pumper's gauges.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct PumperReading {
+    /// Which: `pumper_1` is nearest the hydrant.
+    station: String,
+    /// At its discharge.
+    discharge_psi: f64,
+    /// At its intake.
+    intake_psi: f64,
+    /// What it adds.
+    net_psi: f64,
+}
+
+/// One gauge.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Gauge {
+    /// Where: `main`, `hydrant`, `pumper_1_intake`, `pumper_1_discharge`, ..., `scene`.
+    station: String,
+    /// Hose laid from the hydrant to there.
+    distance_ft: f64,
+    /// Height above the hydrant's ground.
+    elevation_ft: f64,
+    /// What it reads.
+    pressure_psi: f64,
+}
+
+/// One line of the pressure budget.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct BudgetLine {
+    /// What takes the pressure.
+    part: &'static str,
+    /// Its place in the lay, counted from 0, where it is written there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    part_index: Option<usize>,
+    /// How much.
+    loss_psi: f64,
+}
+
+/// Filling the dry line.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Fill {
+    /// Water that fills it.
+    volume_gal: f64,
+    /// Time to fill it.
+    duration_s: f64,
+    /// The flow it is filled at.
+    at_gpm: f64,
+    /// Time the tank lasts at the attack flow. Longer than `duration_s` is not the same as safe.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tank_duration_s: Option<f64>,
+}
+
+impl From<lay::LayAnswer> for LayAnswer {
+    fn from(answer: lay::LayAnswer) -> Self {
+        let chosen = answer.answer();
+        Self {
+            deliverable_flow_gpm: chosen.deliverable_gpm,
+            planning_flow_gpm: lay::planning_gpm(chosen.deliverable_gpm),
+            limited_by: answer.limited_by().limit.into(),
+            limits: chosen.limits.iter().map(LimitFlow::from).collect(),
+            main_limit_gpm: answer.main_limit_gpm,
+            diagnosis: (&answer.diagnosis).into(),
+            at_target: answer.at_target.as_ref().map(AtTarget::from),
+            pressure_budget: chosen.budget.iter().map(BudgetLine::from).collect(),
+            change_over_discharge_psi: answer.change_over_psi,
+            intake_at_main_floor_psi: answer.intake_at_main_floor_psi,
+            gauges: chosen.gauges.iter().map(Gauge::from).collect(),
+            scene_intake_no_flow_psi: chosen.scene_no_flow_psi,
+            boost_gain_gpm: answer.gain_gpm,
+            longest_lay_ft: answer.longest_lay_ft,
+            fill: answer.fill.map(Fill::from),
+            flow_test: None,
+            findings: answer.findings.iter().map(FindingNote::from).collect(),
+            cautions: answer.cautions.iter().copied().map(CautionNote::from).collect(),
+            basis: answer.basis.iter().copied().map(BasisFormula::from).collect(),
+            unboosted: (&answer.unboosted).into(),
+            boosted: answer.boosted.as_ref().map(LineAnswer::from),
+        }
+    }
+}
+
+impl From<lay::Limit> for LimitName {
+    fn from(limit: lay::Limit) -> Self {
+        match limit {
+            lay::Limit::MainFloor => Self::MainFloor,
+            lay::Limit::SceneIntake => Self::SceneIntake,
+            lay::Limit::PumperIntake => Self::PumperIntake,
+            lay::Limit::HoseRating => Self::HoseRating,
+            lay::Limit::PumperCapacity => Self::PumperCapacity,
+        }
+    }
+}
+
+impl From<&lay::LimitFlow> for LimitFlow {
+    fn from(limit: &lay::LimitFlow) -> Self {
+        Self { limit: limit.limit.into(), station: limit.station.to_string(), flow_gpm: limit.flow_gpm }
+    }
+}
+
+impl From<&lay::Diagnosis> for Diagnosis {
+    fn from(diagnosis: &lay::Diagnosis) -> Self {
+        let code = match diagnosis.code {
+            lay::DiagnosisCode::Met => DiagnosisName::Met,
+            lay::DiagnosisCode::Friction => DiagnosisName::Friction,
+            lay::DiagnosisCode::Water => DiagnosisName::Water,
+            lay::DiagnosisCode::Suction => DiagnosisName::Suction,
+            lay::DiagnosisCode::Hose => DiagnosisName::Hose,
+            lay::DiagnosisCode::Pumper => DiagnosisName::Pumper,
+        };
+        let remedies = diagnosis.code.remedies().iter().map(|remedy| remedy.code()).collect();
+        Self { code, message: diagnosis.message.clone(), remedies }
+    }
+}
+
+impl From<&lay::LineAnswer> for LineAnswer {
+    fn from(line: &lay::LineAnswer) -> Self {
+        Self {
+            deliverable_flow_gpm: line.deliverable_gpm,
+            planning_flow_gpm: lay::planning_gpm(line.deliverable_gpm),
+            limited_by: line.limits[0].limit.into(),
+            limits: line.limits.iter().map(LimitFlow::from).collect(),
+            diagnosis: (&line.diagnosis).into(),
+            pumpers: line.pumpers.iter().map(PumperReading::from).collect(),
+            gauges: line.gauges.iter().map(Gauge::from).collect(),
+            pressure_budget: line.budget.iter().map(BudgetLine::from).collect(),
+            scene_intake_no_flow_psi: line.scene_no_flow_psi,
+        }
+    }
+}
+
+impl From<&lay::AtTarget> for AtTarget {
+    fn from(at: &lay::AtTarget) -> Self {
+        Self {
+            met: at.met,
+            shortfall_gpm: at.shortfall_gpm,
+            pumpers: at.pumpers.iter().map(PumperReading::from).collect(),
+            gauges: at.gauges.iter().map(Gauge::from).collect(),
+        }
+    }
+}
+
+impl From<&lay::PumperReading> for PumperReading {
+    fn from(reading: &lay::PumperReading) -> Self {
+        Self {
+            station: format!("pumper_{}", reading.number),
+            discharge_psi: reading.discharge_psi,
+            intake_psi: reading.intake_psi,
+            net_psi: reading.net_psi,
+        }
+    }
+}
+
+impl From<&lay::Gauge> for Gauge {
+    fn from(gauge: &lay::Gauge) -> Self {
+        Self {
+            station: gauge.station.to_string(),
+            distance_ft: gauge.distance_ft,
+            elevation_ft: gauge.elevation_ft,
+            pressure_psi: gauge.pressure_psi,
+        }
+    }
+}
+
+impl From<&lay::BudgetLine> for BudgetLine {
+    fn from(line: &lay::BudgetLine) -> Self {
+        Self { part: line.part.kind.code(), part_index: line.part.index, loss_psi: line.loss_psi }
+    }
+}
+
+impl From<lay::Fill> for Fill {
+    fn from(fill: lay::Fill) -> Self {
+        Self {
+            volume_gal: fill.gallons,
+            duration_s: fill.seconds,
+            at_gpm: fill.at_gpm,
+            tank_duration_s: fill.tank_seconds,
+        }
+    }
+}
