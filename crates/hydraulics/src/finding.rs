@@ -101,7 +101,7 @@ findings! {
     AssumedLoss "assumed_loss" Weak "psi/(100 gpm)²" "memory" "A loss coefficient is a default and not this department's own test; sources disagree on it.";
     ConnectingHosesLeftOut "connecting_hoses_left_out" Weak "" "common-practice" "The hoses between hydrant valve and pumper are not given and not counted: expect a little less.";
     NoBodyLoss "no_body_loss" Weak "" "nfpa-291" "The source is given without a loss for the hydrant's own body, and none is counted: expect a little less.";
-    HoseOverRating "hose_over_rating" Serious "psi" "nfpa-1962" "With nothing flowing, the main alone puts more pressure than its marking on hose or an appliance.";
+    HoseOverRating "hose_over_rating" Serious "psi" "nfpa-1962" "With nothing flowing, the main alone puts this much more than its marking on hose or an appliance.";
     HoseUnmarked "hose_unmarked" Serious "" "nfpa-1962" "A pumper feeds hose with no known marking: no pressure limit is computed for it.";
     PumperWouldLimit "pumper_would_limit" Note "gpm" "common-practice" "Through this pumper less would arrive than without it: let the hydrant supply the line.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";

@@ -207,9 +207,9 @@ impl Lay {
         }
         let static_psi = source.curve.static_psi();
         let line = self.pumped.as_ref().unwrap_or(&self.alone);
-        let over = |line: &Line| line.sections[0].marking_psi.is_some_and(|marking| static_psi > marking);
-        if over(&self.alone) || over(line) {
-            found.push(Finding::new(FindingCode::HoseOverRating, static_psi));
+        let over = |line: &Line| line.sections[0].marking_psi.map(|marking| static_psi - marking);
+        if let Some(psi) = over(&self.alone).into_iter().chain(over(line)).reduce(f64::max).filter(|psi| *psi > 0.0) {
+            found.push(Finding::new(FindingCode::HoseOverRating, psi));
         }
         if line.sections.iter().skip(1).any(|section| section.unmarked_hose) {
             found.push(Finding::plain(FindingCode::HoseUnmarked));

@@ -113,7 +113,7 @@ impl Working<'_> {
         let mut lines = Vec::new();
         for (i, section) in self.line.sections.iter().enumerate() {
             if i > 0 {
-                let part = PartRef { kind: PartKind::Pumper, index: None };
+                let part = PartRef { kind: PartKind::Pumper, index: self.line.pumper_parts[i - 1] };
                 lines.push(BudgetLine { part, loss_psi: -readings[i - 1].net_psi });
             }
             lines.extend(section.elements.iter().map(|e| BudgetLine { part: e.part, loss_psi: e.loss.psi(gpm) }));

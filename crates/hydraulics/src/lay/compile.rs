@@ -56,6 +56,8 @@ pub struct Lay {
 pub(super) struct Line {
     pub(super) sections: Vec<Section>,
     pub(super) pumpers: Vec<Pumper>,
+    /// Where each pumper is written in the lay; none for one that boosts.
+    pub(super) pumper_parts: Vec<Option<usize>>,
 }
 
 /// The stretch from the main or a pumper to the next pumper or the scene.
@@ -208,7 +210,7 @@ fn compile(problem: &LayProblem, pumped: bool) -> Line {
     let boost = problem.boost.as_ref().filter(|_| pumped);
     let has_valve = problem.parts.iter().any(|part| matches!(part, Part::HydrantValve(_)));
     if let Some(pumper) = boost.filter(|_| !has_valve) {
-        line.pumper(pumper);
+        line.pumper(None, pumper);
     }
     for (i, part) in problem.parts.iter().enumerate() {
         match part {
@@ -217,7 +219,7 @@ fn compile(problem: &LayProblem, pumped: bool) -> Line {
             Part::Appliance(appliance) => line.appliance(i, appliance),
             Part::Rise(rise) => line.rise(i, rise.ft()),
             Part::HydrantValve(valve) => line.valve(i, valve, boost),
-            Part::Pumper(pumper) if pumped => line.pumper(pumper),
+            Part::Pumper(pumper) if pumped => line.pumper(Some(i), pumper),
             Part::Pumper(_) => {}
         }
     }
@@ -227,6 +229,7 @@ fn compile(problem: &LayProblem, pumped: bool) -> Line {
 struct Builder {
     done: Vec<Section>,
     pumpers: Vec<Pumper>,
+    pumper_parts: Vec<Option<usize>>,
     section: Section,
     height: Height,
 }
@@ -245,7 +248,7 @@ struct Height {
 impl Builder {
     fn new() -> Self {
         let section = Section { smooth: true, ..Section::default() };
-        Self { done: Vec::new(), pumpers: Vec::new(), section, height: Height::default() }
+        Self { done: Vec::new(), pumpers: Vec::new(), pumper_parts: Vec::new(), section, height: Height::default() }
     }
 
     fn push(&mut self, kind: PartKind, index: Option<usize>, loss: Loss, length_ft: f64, volume_gal: Option<f64>) {
@@ -288,7 +291,7 @@ impl Builder {
         if let Some(hose) = &valve.to_pump_hose {
             self.connecting_hose(i, hose);
         }
-        self.pumper(pumper);
+        self.pumper(None, pumper);
         if let Some(hose) = &valve.from_pump_hose {
             self.connecting_hose(i, hose);
         }
@@ -365,9 +368,10 @@ impl Builder {
         self.section.marking_psi = lesser(self.section.marking_psi, Some(at_start));
     }
 
-    fn pumper(&mut self, pumper: &Pumper) {
+    fn pumper(&mut self, part: Option<usize>, pumper: &Pumper) {
         self.end_section();
         self.pumpers.push(pumper.clone());
+        self.pumper_parts.push(part);
     }
 
     fn end_section(&mut self) {
@@ -379,7 +383,7 @@ impl Builder {
 
     fn finish(mut self) -> Line {
         self.end_section();
-        Line { sections: self.done, pumpers: self.pumpers }
+        Line { sections: self.done, pumpers: self.pumpers, pumper_parts: self.pumper_parts }
     }
 }
 

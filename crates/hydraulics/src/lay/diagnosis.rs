@@ -169,31 +169,33 @@ impl Flows {
 
     fn worded(&self, code: DiagnosisCode, answer_gpm: f64) -> Diagnosis {
         let [now, best, main] = [answer_gpm, self.best_gpm(), self.main_gpm].map(planning_gpm);
+        let target = self.target_gpm.unwrap_or(0.0);
         let wanted = self.target_gpm.map_or_else(String::new, |target| format!(" of the {target:.0} gpm wanted"));
-        let pumper = if self.boosted.is_some() { "with the pumpers" } else { "at its floor" };
+        let more = self.boosted.filter(|(gpm, _)| *gpm > answer_gpm);
+        let pumped = more.map_or_else(String::new, |_| format!(", {best} gpm would with the pumping given"));
         let message = match code {
-            DiagnosisCode::Met => format!("{now} gpm arrives: the flow wanted is met, by planning figures."),
+            DiagnosisCode::Met => {
+                format!("Met: the {target:.0} gpm wanted arrives, and {} gpm is the most.", libm::floor(answer_gpm))
+            }
             DiagnosisCode::Friction => format!(
-                "Friction: {now} gpm{wanted} arrives, and the main would give {best} gpm {pumper}. A pumper at the hydrant, a second line or \
+                "Friction: {now} gpm{wanted} arrives{pumped}, and the main gives {main} gpm at its floor. A pumper at the hydrant, a second line or \
                  bigger hose brings more."
             ),
             DiagnosisCode::Water => format!(
-                "Water: {now} gpm{wanted} arrives and the main gives {main} gpm at its floor. A boost will not cure that: find another main, tank \
-                 water or a shuttle."
+                "Water: {now} gpm{wanted} arrives{pumped}, and the main gives {main} gpm at its floor. A boost will not cure that: find another \
+                 main, tank water or a shuttle."
             ),
             DiagnosisCode::Suction => format!(
-                "Suction: {now} gpm{wanted} arrives and the pumper's intake is at its floor, with {main} gpm in the main. A second or larger \
-                 suction hose brings more."
+                "Suction: {now} gpm{wanted} arrives{pumped}; then the pumper's intake is at its floor, while the main gives {main} gpm at its own. A \
+                 second or larger suction hose brings more."
             ),
             DiagnosisCode::Hose => format!(
-                "Hose: {now} gpm{wanted} arrives and the discharge is at the hose's pressure marking. Bigger hose, a second line or a relay brings \
-                 more."
+                "Hose: {now} gpm{wanted} arrives{pumped}; then the discharge is at the pressure ceiling of the hose. Bigger hose, a second line or \
+                 a relay brings more."
             ),
-            DiagnosisCode::Pumper => {
-                format!(
-                    "Pumper: {now} gpm{wanted} arrives and the pumper gives all it can. A bigger or second pumper brings more."
-                )
-            }
+            DiagnosisCode::Pumper => format!(
+                "Pumper: {now} gpm{wanted} arrives{pumped}; then the pumper gives all it can. A bigger or second pumper brings more."
+            ),
         };
         Diagnosis { code, message }
     }
