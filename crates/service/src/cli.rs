@@ -121,7 +121,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
             let store = Store::open(&folder.path().join("demo.db"), &options).await?;
             let app = state(store, &listener, None)?;
             demo::load(&app).await?;
-            print(&demo::greeting(&app));
+            print(&demo::greeting(&app).await?);
             serve::serve(listener, app, serve::stop_signal()?).await?;
         }
         Command::Openapi => print(&format!("{:#}", app::openapi())),

@@ -9,6 +9,8 @@ use serde_json::{Map, Value};
 use thiserror::Error;
 
 use crate::app::AppState;
+use crate::faults::Faults;
+use crate::lay::{self, LayCalculation, LayPumper, LaySource};
 use crate::problem::Problem;
 use crate::routes::appliances::ApplianceBody;
 use crate::routes::flow_tests::{FlowTestBody, Recording};
@@ -120,13 +122,32 @@ async fn load_flow_test(app: &AppState, mut row: Map<String, Value>) -> Result<(
     Ok(())
 }
 
-/// What the demo says when it is ready.
-pub(crate) fn greeting(app: &AppState) -> String {
+/// The question that the greeting answers: is it friction or is it water, and what does the pumper do for 600 gpm?
+const FIRST_QUESTION: &str =
+    "/v1/hydrants/H-101/deliverable-flow?lay_profile_id=five-inch-valve&boost_pumper_id=engine-1&target_flow_gpm=600";
+
+/// What the demo says when it is ready: where it is, one worked answer, and the request that gives it.
+///
+/// # Errors
+/// The answer is refused, which would be a fault of the build.
+pub(crate) async fn greeting(app: &AppState) -> Result<String, Unloadable> {
     let url = &app.public_url;
-    format!(
-        "Quenderby, an invented town, is served at {url}\n\
-         The API in a browser: {url}/docs\n\
-         A first request:      curl {url}/v1/hydrants/H-101/flow-tests\n\
-         Stop with Ctrl-C; everything is forgotten then."
-    )
+    let ask = LayCalculation {
+        source: LaySource { hydrant_id: Some("H-101".to_owned()), ..LaySource::default() },
+        lay_profile_id: Some("five-inch-valve".to_owned()),
+        boost: Some(LayPumper { pumper_id: Some("engine-1".to_owned()), ..LayPumper::default() }),
+        target_flow_gpm: Some(600.0),
+        ..LayCalculation::default()
+    };
+    let answer = lay::calculate(app, &ask, Faults::of_body()).await;
+    let answer =
+        answer.map_err(|problem| Unloadable::Refused { record: "H-101".to_owned(), fault: format!("{problem:?}") })?;
+    Ok(format!(
+        "Quenderby, an invented town, is served at {url} (the API in a browser: {url}/docs)\n\n\
+         What does hydrant H-101 put at a fire 1000 ft of 5-inch away, and is 600 gpm to be had?\n\n\
+         {}\n\n\
+         The request that gives it, with gauges, limits, cautions and sources:\n\n  curl '{url}{FIRST_QUESTION}'\n\n\
+         Stop with Ctrl-C; everything is forgotten then.",
+        answer.in_words()
+    ))
 }

@@ -40,7 +40,7 @@ pub(super) fn problem(
     if ask.parts.is_some() && ask.length_ft.is_some() {
         faults.note("/length_ft", "beside_parts", "each part has its own length: length_ft goes with lay_profile_id");
     }
-    let boost = ask.boost.as_ref().map(|boost| Builder { inputs, faults }.pumper("/boost", boost));
+    let boost = if_given(ask.boost.as_ref(), |boost| Builder { inputs, faults }.pumper("/boost", boost));
     let floor = |own: Option<Pressure>| own.map_or_else(|| Pressure::from_psi(DEFAULT_FLOOR_PSI), Ok);
     let main_floor = faults
         .optional("/main_floor_psi", ask.main_floor_psi, Pressure::from_psi)
@@ -50,32 +50,23 @@ pub(super) fn problem(
         .map(|asked| asked.or(profile.and_then(|profile| profile.scene_floor)));
     let target = faults.optional("/target_flow_gpm", ask.target_flow_gpm, PositiveFlow::from_gpm);
     let fill_flow = faults.optional("/fill_flow_gpm", ask.fill_flow_gpm, PositiveFlow::from_gpm);
-    let tank = ask.tank.as_ref().map(|asked| tank(asked, faults));
+    let tank = if_given(ask.tank.as_ref(), |asked| tank(asked, faults));
     Some(LayProblem {
         source: source?,
         parts: parts?,
-        boost: boost.transposed()?,
+        boost: boost?,
         main_floor: floor(main_floor?).ok()?,
         scene_floor: floor(scene_floor?).ok()?,
         target: target?,
         fill_flow: fill_flow?,
-        tank: tank.transposed()?,
+        tank: tank?,
     })
 }
 
-/// `Option<Option<T>>` where the inner `None` is a fault already noted.
-trait Transposed<T> {
-    fn transposed(self) -> Option<Option<T>>;
-}
-
-impl<T> Transposed<T> for Option<Option<T>> {
-    fn transposed(self) -> Option<Option<T>> {
-        match self {
-            Some(None) => None,
-            Some(given) => Some(given),
-            None => Some(None),
-        }
-    }
+/// Converts what may be left out.
+#[expect(clippy::option_option, reason = "the outer none is a fault noted, the inner one a value not given")]
+fn if_given<A, T>(asked: Option<A>, convert: impl FnOnce(A) -> Option<T>) -> Option<Option<T>> {
+    asked.map_or(Some(None), |asked| convert(asked).map(Some))
 }
 
 fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Option<Source> {
@@ -282,7 +273,7 @@ impl Builder<'_> {
 
     fn stored_valve(&mut self, at: &str, kind: &equipment::HydrantValveType) -> Option<HydrantValve> {
         let mut connecting = |load: &Option<HoseLoad>| {
-            load.as_ref().map(|load| {
+            if_given(load.as_ref(), |load| {
                 let id = Some(load.hose_type_id.as_str());
                 let found = find(&self.inputs.hose_types, id, at, self.faults)?;
                 self.stored_hose(at, found, load.length, 1)
@@ -292,8 +283,8 @@ impl Builder<'_> {
             through: kind.through,
             to_pump: kind.to_pump,
             from_pump: kind.from_pump,
-            to_pump_hose: connecting(&kind.to_pump_hose).transposed()?,
-            from_pump_hose: connecting(&kind.from_pump_hose).transposed()?,
+            to_pump_hose: connecting(&kind.to_pump_hose)?,
+            from_pump_hose: connecting(&kind.from_pump_hose)?,
             assumed: kind.origin == equipment::Origin::Library,
         })
     }

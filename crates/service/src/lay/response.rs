@@ -61,6 +61,30 @@ pub(crate) struct LayAnswer {
     basis: Vec<BasisFormula>,
 }
 
+impl LayAnswer {
+    /// The heart of the answer, a few lines for a terminal.
+    pub(crate) fn in_words(&self) -> String {
+        let mut lines = vec![format!("  hydrant alone  {}", self.unboosted.in_words())];
+        lines.extend(self.boosted.as_ref().map(|boosted| format!("  with a pumper  {}", boosted.in_words())));
+        if let Some(pumper) = self.at_target.as_ref().and_then(|at| at.pumpers.first()) {
+            lines.push(format!(
+                "  at the target  pumper intake {:.0} psi, discharge {:.0} psi",
+                pumper.intake_psi.floor(),
+                pumper.discharge_psi.ceil()
+            ));
+        }
+        lines.push(format!("  diagnosis      {}", self.diagnosis.message));
+        lines.join("\n")
+    }
+}
+
+impl LineAnswer {
+    fn in_words(&self) -> String {
+        let binds = &self.limits[0];
+        format!("plan on {:.0} gpm; then {}", self.planning_flow_gpm, binds.limit.words())
+    }
+}
+
 /// A limit's name.
 #[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -230,6 +254,18 @@ impl From<lay::LayAnswer> for LayAnswer {
             basis: answer.basis.iter().copied().map(BasisFormula::from).collect(),
             unboosted: (&answer.unboosted).into(),
             boosted: answer.boosted.as_ref().map(LineAnswer::from),
+        }
+    }
+}
+
+impl LimitName {
+    const fn words(self) -> &'static str {
+        match self {
+            Self::MainFloor => "the main is at its floor",
+            Self::SceneIntake => "the scene pumper's intake is at its floor",
+            Self::PumperIntake => "the pumper's intake is at its floor",
+            Self::HoseRating => "the discharge is at the pressure ceiling of the hose",
+            Self::PumperCapacity => "the pumper is giving all it can",
         }
     }
 }

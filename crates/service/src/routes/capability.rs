@@ -5,7 +5,6 @@ use longlay_hydraulics::caution::{ALWAYS, Caution};
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::formula;
 use longlay_hydraulics::quantity::Pressure;
-use longlay_hydraulics::rating::CapacityClass;
 use longlay_records::hydrant::{Hydrant, Status};
 use longlay_records::id::AssetId;
 use longlay_records::supply::{Evidence, NoSupply, Supply, supply};
@@ -154,11 +153,6 @@ fn floor(psi: Option<f64>) -> Result<Option<Pressure>, Problem> {
     faults.finish(floor)
 }
 
-/// The class that the newest usable test gives a hydrant.
-pub(crate) fn class_of(found: Result<&Supply, NoSupply>) -> Option<CapacityClass> {
-    found.ok().and_then(|supply| supply.capability(None).class)
-}
-
 impl HydrantCapability {
     fn new(hydrant: &Hydrant, found: Result<&Supply, NoSupply>, floor: Option<Pressure>) -> Self {
         let supply = found.ok();
@@ -178,7 +172,10 @@ impl HydrantCapability {
             rated_flow_gpm: rating.as_ref().and_then(|rating| rating.rated_flow_gpm),
             rated_flow_at_least_gpm: rating.as_ref().and_then(|rating| rating.at_least_gpm),
             rated_at_psi: rating.as_ref().map(|rating| rating.rated_at_psi),
-            class: class_of(found).map(|class| HydrantClass { code: class.code(), marking: class.marking() }),
+            class: rating
+                .as_ref()
+                .and_then(|rating| rating.class)
+                .map(|class| HydrantClass { code: class.code(), marking: class.marking() }),
             curve: rating.map_or_else(Vec::new, |rating| {
                 rating.curve.iter().map(|&(flow_gpm, pressure_psi)| CurvePoint { flow_gpm, pressure_psi }).collect()
             }),

@@ -1,14 +1,16 @@
-//! The list of hydrants, and what it can be narrowed to. A filter on what must be worked out first (a class) has its place beside
-//! `near` in [`load`]: the store narrows to what it knows, the rest is sifted here.
+//! The list of hydrants, and what it can be narrowed to. The store narrows to what it knows; what must be worked out first, a distance or a
+//! class, is sifted here.
 
 use axum::extract::State;
 use chrono::NaiveDate;
 use longlay_hydraulics::quantity::Length;
+use longlay_hydraulics::rating::CapacityClass;
 use longlay_records::hydrant::{Hydrant, Location};
 use longlay_records::id::AssetId;
+use longlay_records::supply::{Evidence, supply};
 use longlay_store::{Bbox, HydrantQuery, StoreError};
 use serde::Deserialize;
-use utoipa::IntoParams;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -40,6 +42,8 @@ pub(crate) struct HydrantListQuery {
     within_ft: Option<f64>,
     /// In service, or out of it.
     in_service: Option<bool>,
+    /// Of this capacity class, by the newest usable test, a borrowed one included. Untested hydrants have none.
+    class: Option<ClassCode>,
     /// Whose newest own test that counts is older than this day, or who have none.
     tested_before: Option<NaiveDate>,
     /// Most items of a page; more than 1000 counts as 1000.
@@ -49,10 +53,36 @@ pub(crate) struct HydrantListQuery {
     cursor: Option<String>,
 }
 
+/// A capacity class by its code.
+#[derive(Debug, Clone, Copy, Deserialize, ToSchema)]
+#[serde(rename_all = "UPPERCASE")]
+pub(crate) enum ClassCode {
+    /// 1500 gpm and over.
+    Aa,
+    /// 1000 to 1499 gpm.
+    A,
+    /// 500 to 999 gpm.
+    B,
+    /// Under 500 gpm.
+    C,
+}
+
+impl From<ClassCode> for CapacityClass {
+    fn from(code: ClassCode) -> Self {
+        match code {
+            ClassCode::Aa => Self::Aa,
+            ClassCode::A => Self::A,
+            ClassCode::B => Self::B,
+            ClassCode::C => Self::C,
+        }
+    }
+}
+
 /// What a list asks for: the store's part, and what is sifted afterwards.
 struct Wanted {
     query: HydrantQuery,
     near: Option<Near>,
+    class: Option<CapacityClass>,
 }
 
 impl HydrantListQuery {
@@ -77,7 +107,8 @@ impl HydrantListQuery {
             Some(day) => Some(day?),
             None => None,
         };
-        Some(Wanted { query: HydrantQuery { bbox, in_service: self.in_service, tested_before }, near })
+        let query = HydrantQuery { bbox, in_service: self.in_service, tested_before };
+        Some(Wanted { query, near, class: self.class.map(CapacityClass::from) })
     }
 
     #[expect(clippy::option_option, reason = "the outer one is a fault noted, the inner one a circle not asked for")]
@@ -124,20 +155,45 @@ fn bbox(text: &str, faults: &mut Faults) -> Option<Bbox> {
     bad.is_empty().then_some(Bbox { west, south, east, north })
 }
 
-/// A page of what is wanted and one more, if there is. What is sifted here is made up for out of the store's next rows.
+/// Rows taken from the store at once where they are sifted here: small pages must not mean a query for every few rows.
+const SIFTED_AT_ONCE: u32 = 500;
+
+/// A page of what is wanted and more, if there is. What is sifted away is made up for out of the store's next rows.
 async fn load(app: &AppState, wanted: &Wanted, start: &Start<AssetId>) -> Result<Vec<Hydrant>, StoreError> {
     let probe = start.probe();
+    let sifted = wanted.near.is_some() || wanted.class.is_some();
+    let at_once = if sifted { probe.max(SIFTED_AT_ONCE) } else { probe };
     let mut after = start.after.clone();
     let mut kept = Vec::new();
     loop {
-        let rows = app.store.hydrants(&wanted.query, after.as_ref(), probe).await?;
-        let last = rows.len() < probe as usize;
-        after = rows.last().map(|hydrant| hydrant.id.clone());
+        let (rows, read, last) = batch(app, wanted, after.as_ref(), at_once).await?;
         kept.extend(rows.into_iter().filter(|hydrant| wanted.near.is_none_or(|near| near.holds(&hydrant.location))));
-        if last || kept.len() >= probe as usize {
+        if read < at_once as usize || kept.len() >= probe as usize {
             return Ok(kept);
         }
+        after = last;
     }
+}
+
+/// Hydrants of the class wanted among the store's next rows; how many rows that were, and the last of them.
+async fn batch(
+    app: &AppState,
+    wanted: &Wanted,
+    after: Option<&AssetId>,
+    at_once: u32,
+) -> Result<(Vec<Hydrant>, usize, Option<AssetId>), StoreError> {
+    let Some(class) = wanted.class else {
+        let rows = app.store.hydrants(&wanted.query, after, at_once).await?;
+        let (read, last) = (rows.len(), rows.last().map(|hydrant| hydrant.id.clone()));
+        return Ok((rows, read, last));
+    };
+    let rows = app.store.evidence_page(&wanted.query, after, at_once).await?;
+    let (read, last) = (rows.len(), rows.last().map(|evidence| evidence.hydrant.id.clone()));
+    let today = app.clock.today();
+    let of_class =
+        |evidence: &Evidence| supply(evidence, today).is_ok_and(|found| found.capability(None).class == Some(class));
+    let rows = rows.into_iter().filter(of_class).map(|evidence| evidence.hydrant).collect();
+    Ok((rows, read, last))
 }
 
 /// List hydrants
