@@ -91,7 +91,7 @@ pub fn router(app: AppState) -> Router {
     let parameters = Arc::new(QueryParameters::of(&document));
     let docs = SwaggerUi::new("/docs")
         // Without this the page asks a validator on the internet about the document.
-        .config(utoipa_swagger_ui::Config::default().validator_url("none"))
+        .config(utoipa_swagger_ui::Config::default().validator_url("none").use_base_layout())
         .external_url_unchecked("/openapi.json", document);
     let routes = routes
         .route_layer(middleware::from_fn_with_state(parameters, refuse_unknown_parameters))

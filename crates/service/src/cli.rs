@@ -167,6 +167,17 @@ mod tests {
     }
 
     #[test]
+    fn what_is_wrong_with_a_database_can_be_told_by_the_exit_code() {
+        let path = PathBuf::from("town.db");
+        let of = |error: OpenError| Failure::from(error).exit_code();
+        assert_eq!(of(OpenError::CannotCreate { path: path.clone(), reason: "x".into() }), 4);
+        assert_eq!(of(OpenError::NetworkFolder { path: path.clone(), file_system: "nfs".into() }), 4);
+        assert_eq!(of(OpenError::NotADatabase { path: path.clone() }), 5);
+        assert_eq!(of(OpenError::NotOurs { path: path.clone() }), 5);
+        assert_eq!(of(OpenError::Newer { path, found: 9, known: 2 }), 5);
+    }
+
+    #[test]
     fn an_address_for_callers_is_whole_and_without_a_slash_at_its_end() {
         assert_eq!(checked_url("https://h.example/longlay/".into()).unwrap(), "https://h.example/longlay");
         for bad in ["h.example", "ftp://h.example", "http://h.example?x=1", "http://h.example#x", "", "http://"] {

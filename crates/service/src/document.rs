@@ -7,6 +7,7 @@ use serde_json::{Map, Value, json};
 use utoipa::OpenApi;
 
 use crate::problem::{self, FieldError, Problem, Slug};
+use crate::routes::hydrant_list::ClassCode;
 
 /// What stands above the operations.
 #[derive(OpenApi)]
@@ -27,10 +28,12 @@ use crate::problem::{self, FieldError, Problem, Slug};
         (name = "hydrant-valves", description = "Kinds of four-way hydrant valve."),
         (name = "pumpers", description = "Pumpers and the hose they carry."),
         (name = "lay-profiles", description = "Standard lays."),
+        (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),
-    components(schemas(problem::ProblemDocument))
+    // Types of query parameters and the problem that is added to every operation are not found by themselves.
+    components(schemas(problem::ProblemDocument, ClassCode))
 )]
 pub(crate) struct ApiDoc;
 

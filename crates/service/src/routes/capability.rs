@@ -122,7 +122,9 @@ pub(crate) async fn get_hydrant_capability(
     Ok(Json(HydrantCapability::new(&evidence.hydrant, Ok(&found), floor)))
 }
 
-/// What every hydrant can give, by hydrant number. Untested ones have nulls and the finding `untested`.
+/// What every hydrant can give.
+///
+/// By ascending number, a page at a time. Untested ones have nulls and the finding `untested`.
 #[utoipa::path(get, path = "/v1/capabilities", tag = "hydrants", params(CapabilitiesQuery),
     responses((status = 200, description = "A page", body = Page<HydrantCapability>)))]
 pub(crate) async fn list_capabilities(

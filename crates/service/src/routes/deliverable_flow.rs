@@ -51,6 +51,8 @@ pub(crate) struct DeliverableFlowQuery {
 }
 
 /// What a hydrant delivers over a lay, alone and boosted.
+///
+/// The lay is a stored profile, or one kind of hose and its length. Nothing is stored.
 #[utoipa::path(get, path = "/v1/hydrants/{hydrant_id}/deliverable-flow", tag = "lays",
     params(("hydrant_id" = String, Path, description = "The department's number of the hydrant"), DeliverableFlowQuery),
     responses(

@@ -13,7 +13,8 @@ use crate::problem::{Problem, ProblemDocument};
 /// What arrives over a lay, alone and boosted: flow, limits, diagnosis, gauges and pressure budget.
 ///
 /// The source is a stored hydrant or a flow test's three numbers; the lay a stored profile or its parts, hydrant to scene. Nothing is stored.
-#[utoipa::path(post, path = "/v1/lay-calculations", tag = "lays", request_body = LayCalculation,
+#[utoipa::path(post, path = "/v1/lay-calculations", tag = "lays", 
+    request_body(content = LayCalculation, description = "The source, the lay and what is asked of them"),
     responses(
         (status = 200, description = "The answer", body = LayAnswer),
         (status = 409, description = "`no-flow-test`, `hydrant-out-of-service`", body = ProblemDocument,

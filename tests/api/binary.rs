@@ -1,0 +1,192 @@
+//! The binary, started as its users start it.
+
+use std::path::Path;
+use std::process::{Output, Stdio};
+use std::time::Duration;
+
+use tokio::io::{AsyncBufReadExt, AsyncReadExt, BufReader};
+use tokio::net::TcpListener;
+use tokio::process::{Child, Command};
+use tokio::time::{Instant, timeout};
+
+fn longlay(arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_longlay"));
+    command.args(arguments).env_remove("RUST_LOG").stdout(Stdio::piped()).stderr(Stdio::piped()).kill_on_drop(true);
+    command
+}
+
+/// Runs it to its end, which must come soon.
+async fn run(arguments: &[&str]) -> Output {
+    timeout(Duration::from_secs(20), longlay(arguments).output()).await.unwrap().unwrap()
+}
+
+/// A start that must fail with this code and one line that says this.
+async fn refused(arguments: &[&str], code: i32, says: &str) {
+    let output = run(arguments).await;
+    let stderr = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(code), "{stderr}");
+    let said: Vec<_> = stderr.lines().filter(|line| line.starts_with("longlay: ")).collect();
+    assert!(said.len() == 1 && said[0].contains(says), "{stderr}");
+}
+
+fn database(folder: &tempfile::TempDir) -> String {
+    folder.path().join("town.db").to_str().unwrap().to_owned()
+}
+
+/// A demo on a free port, once it says where it is, with all it said.
+async fn demo() -> (Child, String, String) {
+    let mut child = longlay(&["demo", "--listen", "127.0.0.1:0"]).spawn().unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    let mut said = String::new();
+    while !said.contains("Ctrl-C") {
+        let line = timeout(Duration::from_secs(30), lines.next_line()).await.unwrap().unwrap();
+        said.push_str(&line.unwrap_or_else(|| panic!("the demo ended: {said}")));
+        said.push('\n');
+    }
+    let url = said.split_whitespace().find(|word| word.starts_with("http://127.0.0.1:")).unwrap().to_owned();
+    (child, url, said)
+}
+
+async fn terminate(child: &Child) {
+    let id = child.id().unwrap().to_string();
+    assert!(Command::new("kill").args(["-TERM", &id]).status().await.unwrap().success());
+}
+
+#[tokio::test]
+async fn the_demo_town_is_served_whole() {
+    let (_child, url, _) = demo().await;
+    let mut hydrants = 0;
+    let mut next = Some(format!("{url}/v1/hydrants?limit=50"));
+    while let Some(page) = next {
+        let page: serde_json::Value = reqwest::get(page).await.unwrap().json().await.unwrap();
+        hydrants += page["items"].as_array().unwrap().len();
+        next = page["next"].as_str().map(str::to_owned);
+    }
+    let file = include_str!("../../crates/service/data/demo-town/hydrants.json");
+    let expected: Vec<serde_json::Value> = serde_json::from_str(file).unwrap();
+    assert_eq!(hydrants, expected.len());
+}
+
+#[tokio::test]
+async fn a_voided_test_of_the_demo_town_has_its_reason() {
+    let (_child, url, _) = demo().await;
+    let tests: serde_json::Value =
+        reqwest::get(format!("{url}/v1/hydrants/H-449/flow-tests")).await.unwrap().json().await.unwrap();
+    assert!(tests["items"][0]["voided"]["reason"].is_string(), "{tests}");
+}
+
+#[tokio::test]
+async fn sigterm_ends_it_well_and_soon() {
+    let (mut child, url, _) = demo().await;
+    assert!(reqwest::get(format!("{url}/health/ready")).await.unwrap().status().is_success());
+    let told = Instant::now();
+    terminate(&child).await;
+    let status = timeout(Duration::from_secs(15), child.wait()).await.unwrap().unwrap();
+    assert!(status.success() && told.elapsed() < Duration::from_secs(5), "{status} after {:?}", told.elapsed());
+}
+
+#[tokio::test]
+async fn a_request_that_never_ends_does_not_keep_it_from_stopping() {
+    let (mut child, url, _) = demo().await;
+    let address = url.strip_prefix("http://").unwrap();
+    let mut stuck = tokio::net::TcpStream::connect(address).await.unwrap();
+    let head = format!(
+        "PUT /v1/hydrants/H-1 HTTP/1.1\r\nhost: {address}\r\ncontent-type: application/json\r\ncontent-length: 100\r\n\r\n{{"
+    );
+    tokio::io::AsyncWriteExt::write_all(&mut stuck, head.as_bytes()).await.unwrap();
+    tokio::time::sleep(Duration::from_millis(200)).await;
+    terminate(&child).await;
+    let status = timeout(Duration::from_secs(15), child.wait()).await.unwrap().unwrap();
+    assert!(status.success(), "{status}");
+    let mut rest = Vec::new();
+    let _ = stuck.read_to_end(&mut rest).await;
+}
+
+#[tokio::test]
+async fn what_was_recorded_is_there_after_a_restart() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = database(&folder);
+    let body = serde_json::json!({
+        "location": { "lon": 1.0, "lat": 2.0 }, "outlets": [], "owner": "public", "potable": true, "in_service": true
+    });
+    for restarted in [false, true] {
+        let port = TcpListener::bind("127.0.0.1:0").await.unwrap().local_addr().unwrap().port();
+        let address = format!("127.0.0.1:{port}");
+        let arguments = ["serve", "--database", &database, "--listen", &address, "--allow-network-folder"];
+        let mut child = longlay(&arguments).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+        let url = format!("http://{address}/v1/hydrants/H-1");
+        let client = reqwest::Client::new();
+        let mut answer = client.get(&url).send().await;
+        for _ in 0..100 {
+            if answer.is_ok() {
+                break;
+            }
+            tokio::time::sleep(Duration::from_millis(100)).await;
+            answer = client.get(&url).send().await;
+        }
+        assert_eq!(answer.unwrap().status().as_u16(), if restarted { 200 } else { 404 });
+        client.put(&url).json(&body).send().await.unwrap().error_for_status().unwrap();
+        terminate(&child).await;
+        assert!(timeout(Duration::from_secs(15), child.wait()).await.unwrap().unwrap().success());
+    }
+}
+
+#[tokio::test]
+async fn a_busy_port_is_told_in_one_line() {
+    let busy = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = busy.local_addr().unwrap().to_string();
+    refused(&["demo", "--listen", &address], 3, &address).await;
+}
+
+#[tokio::test]
+async fn an_address_that_others_can_reach_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    for address in ["0.0.0.0:0", "[::]:0"] {
+        let arguments = ["serve", "--database", &database(&folder), "--listen", address];
+        refused(&arguments, 2, "no keys").await;
+        refused(&["demo", "--listen", address], 2, "no keys").await;
+    }
+    assert!(!Path::new(&database(&folder)).exists());
+}
+
+#[tokio::test]
+async fn a_folder_that_is_not_there_is_told_in_one_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = folder.path().join("no-folder").join("town.db");
+    refused(&["serve", "--database", database.to_str().unwrap(), "--listen", "127.0.0.1:0"], 4, "no-folder").await;
+}
+
+#[tokio::test]
+async fn a_file_that_is_no_database_is_left_as_it_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "hydrant list, 1987\n".repeat(100);
+    std::fs::write(database(&folder), &text).unwrap();
+    let database = database(&folder);
+    let arguments = ["serve", "--database", &database, "--listen", "127.0.0.1:0", "--allow-network-folder"];
+    refused(&arguments, 5, "not a SQLite database").await;
+    assert_eq!(std::fs::read_to_string(&database).unwrap(), text);
+}
+
+#[tokio::test]
+async fn an_address_for_callers_that_is_none_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = database(&folder);
+    let arguments = ["serve", "--database", &database, "--listen", "127.0.0.1:0", "--public-url", "hydrants.example"];
+    refused(&arguments, 2, "hydrants.example").await;
+}
+
+#[tokio::test]
+async fn the_printed_description_is_the_committed_one() {
+    let output = run(&["openapi"]).await;
+    assert!(output.status.success());
+    let committed =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../../openapi/longlay.json")).unwrap();
+    assert_eq!(String::from_utf8(output.stdout).unwrap(), committed);
+}
+
+#[tokio::test]
+async fn wrong_arguments_are_told_with_the_usage() {
+    let output = run(&["serve"]).await;
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8(output.stderr).unwrap().contains("--database"));
+}

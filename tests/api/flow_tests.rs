@@ -1,0 +1,247 @@
+use longlay_tests::records::{flow_test, hydrant, pitot_test, with, without};
+use longlay_tests::{NOW, Service};
+use serde_json::{Value, json};
+
+const TESTS: &str = "/v1/hydrants/H-1/flow-tests";
+
+async fn town() -> Service {
+    let service = Service::start().await;
+    service.given("/v1/hydrants/H-1", &hydrant()).await;
+    service.given("/v1/hydrants/H-2", &hydrant()).await;
+    service
+}
+
+async fn faults(body: Value) -> Vec<String> {
+    town().await.post(TESTS, &body).await.problem(422, "invalid-values").faults()
+}
+
+fn codes(test: &Value) -> Vec<&str> {
+    test["findings"].as_array().unwrap().iter().map(|finding| finding["code"].as_str().unwrap()).collect()
+}
+
+#[tokio::test]
+async fn a_metered_test_is_recorded_and_rated() {
+    let service = town().await;
+    let body = with(flow_test(), &json!({ "flow_hydrant_ids": ["H-2"], "notes": "windy" }));
+    let answer = service.post(TESTS, &body).await;
+    let test = answer.created();
+    let id = test["id"].as_str().unwrap();
+    assert_eq!(answer.header("location"), format!("{}{TESTS}/{id}", service.url));
+    assert_eq!(
+        without(with(test.clone(), &json!({ "rated_flow_gpm": 0.0 })), "id"),
+        json!({
+            "hydrant_id": "H-1", "tested_on": "2025-05-14", "static_psi": 60.0, "residual_psi": 40.0, "flow_gpm": 600.0,
+            "rated_flow_gpm": 0.0, "rated_at_psi": 20.0, "findings": [], "flow_hydrant_ids": ["H-2"], "notes": "windy",
+            "recorded_at": NOW
+        })
+    );
+    // 600 (40 / 20)^0.54 by hand.
+    assert!((test["rated_flow_gpm"].as_f64().unwrap() - 872.4).abs() < 0.1, "{test}");
+    assert_eq!(service.get(&format!("{TESTS}/{id}")).await.ok(), test);
+}
+
+#[tokio::test]
+async fn ids_carry_the_time_of_recording() {
+    let test = town().await.post(TESTS, &flow_test()).await.created();
+    // The first 48 bits of a version 7 id are the Unix time in ms.
+    let millis = u64::from_str_radix(&test["id"].as_str().unwrap().replace('-', "")[..12], 16).unwrap();
+    let now: chrono::DateTime<chrono::Utc> = NOW.parse().unwrap();
+    assert_eq!(i64::try_from(millis).unwrap(), now.timestamp_millis());
+}
+
+#[tokio::test]
+async fn a_pitot_test_works_out_its_flow() {
+    let test = town().await.post(TESTS, &pitot_test()).await.created();
+    // 29.84 x 0.9 x 2.5² x √16 by hand.
+    assert!((test["flow_gpm"].as_f64().unwrap() - 671.4).abs() < 1e-9, "{test}");
+    assert_eq!(test["outlets"], pitot_test()["outlets"]);
+}
+
+#[tokio::test]
+async fn a_test_without_drop_proves_its_flow_and_no_rating() {
+    let test = town().await.post(TESTS, &with(flow_test(), &json!({ "residual_psi": 60.0 }))).await.created();
+    assert_eq!((&test["rated_flow_gpm"], codes(&test)), (&Value::Null, vec!["no_drop"]));
+}
+
+#[tokio::test]
+async fn a_low_static_is_rated_at_its_half() {
+    let body = with(flow_test(), &json!({ "static_psi": 36.0, "residual_psi": 25.0 }));
+    let test = town().await.post(TESTS, &body).await.created();
+    assert_eq!((&test["rated_at_psi"], codes(&test)), (&json!(18.0), vec!["low_static"]));
+}
+
+#[tokio::test]
+async fn findings_name_what_is_weak_about_the_readings() {
+    let outlet = json!({ "diameter_in": 2.5, "coefficient": 0.9, "pitot_psi": 4.0 });
+    let body = with(pitot_test(), &json!({ "outlets": [outlet], "residual_psi": 50.0, "flow_hydrant_ids": ["H-1"] }));
+    let test = town().await.post(TESTS, &body).await.created();
+    let expected = ["drop_under_25_percent", "long_extrapolation", "pitot_low", "single_hydrant_test"];
+    assert_eq!(codes(&test), expected);
+}
+
+#[tokio::test]
+async fn a_residual_above_static_is_refused() {
+    let service = town().await;
+    let answer = service.post(TESTS, &with(flow_test(), &json!({ "residual_psi": 61.0 }))).await;
+    let problem = answer.problem(422, "invalid-values");
+    assert_eq!(problem.faults(), ["/residual_psi residual_above_static"]);
+    assert!(problem.detail().contains("61") && problem.detail().contains("60"), "{}", problem.detail());
+}
+
+#[tokio::test]
+async fn outlets_or_a_flow_and_not_both_nor_neither() {
+    assert_eq!(faults(without(flow_test(), "flow_gpm")).await, [" exactly_one_of"]);
+    assert_eq!(faults(with(pitot_test(), &json!({ "flow_gpm": 600.0 }))).await, [" exactly_one_of"]);
+}
+
+#[tokio::test]
+async fn every_bad_reading_is_named_at_once() {
+    let outlets = json!([
+        { "diameter_in": 2.5, "coefficient": 0.9, "pitot_psi": 16.0 },
+        { "diameter_in": 30.0, "coefficient": 0.2, "pitot_psi": 0.0 }
+    ]);
+    let body = with(
+        pitot_test(),
+        &json!({ "tested_on": "1850-01-01", "static_psi": -1.0, "residual_psi": 1001.0, "outlets": outlets,
+            "flow_hydrant_ids": ["H 2", "H-1", "H-1"], "notes": "" }),
+    );
+    let expected = [
+        "/tested_on out_of_bounds",
+        "/static_psi out_of_bounds",
+        "/residual_psi out_of_bounds",
+        "/outlets/1/diameter_in out_of_bounds",
+        "/outlets/1/coefficient out_of_bounds",
+        "/outlets/1/pitot_psi out_of_bounds",
+        "/flow_hydrant_ids/0 invalid_id",
+        "/flow_hydrant_ids/1 given_twice",
+        "/flow_hydrant_ids/2 given_twice",
+        "/notes out_of_bounds",
+    ];
+    assert_eq!(faults(body).await, expected);
+}
+
+#[tokio::test]
+async fn a_flow_that_no_main_gives_is_refused() {
+    assert_eq!(faults(with(flow_test(), &json!({ "flow_gpm": 0.0 }))).await, ["/flow_gpm out_of_bounds"]);
+    let outlet = json!({ "diameter_in": 24.0, "coefficient": 1.0, "pitot_psi": 200.0 });
+    assert_eq!(faults(with(pitot_test(), &json!({ "outlets": [outlet] }))).await, ["/outlets out_of_bounds"]);
+    assert_eq!(faults(with(pitot_test(), &json!({ "outlets": [] }))).await, ["/outlets out_of_bounds"]);
+}
+
+#[tokio::test]
+async fn lists_have_their_limits() {
+    let outlet = json!({ "diameter_in": 1.0, "coefficient": 0.9, "pitot_psi": 10.0 });
+    assert_eq!(faults(with(pitot_test(), &json!({ "outlets": vec![outlet; 25] }))).await, ["/outlets out_of_bounds"]);
+    let ids: Vec<_> = (0..13).map(|i| format!("H-{i}")).collect();
+    let body = with(flow_test(), &json!({ "flow_hydrant_ids": ids }));
+    assert_eq!(faults(body).await, ["/flow_hydrant_ids out_of_bounds"]);
+}
+
+#[tokio::test]
+async fn a_test_of_tomorrow_is_refused_once_it_is_tomorrow_everywhere() {
+    let service = town().await;
+    // At noon in London it is already the 26th in the easternmost zone.
+    service.post(TESTS, &with(flow_test(), &json!({ "tested_on": "2026-11-26" }))).await.created();
+    let problem = service.post(TESTS, &with(flow_test(), &json!({ "tested_on": "2026-11-27" }))).await;
+    assert_eq!(problem.problem(422, "invalid-values").faults(), ["/tested_on in_the_future"]);
+}
+
+#[tokio::test]
+async fn what_is_no_day_has_the_wrong_shape() {
+    let service = town().await;
+    let problem = service.post(TESTS, &with(flow_test(), &json!({ "tested_on": "14 May" }))).await;
+    assert_eq!(problem.problem(422, "invalid-body-shape").faults(), ["/tested_on invalid_shape"]);
+}
+
+#[tokio::test]
+async fn a_test_at_a_hydrant_that_is_not_there_is_not_found() {
+    let service = town().await;
+    service.post("/v1/hydrants/H-9/flow-tests", &flow_test()).await.problem(404, "not-found");
+    service.get("/v1/hydrants/H-9/flow-tests").await.problem(404, "not-found");
+}
+
+#[tokio::test]
+async fn an_unknown_flow_hydrant_is_pointed_at() {
+    let body = with(flow_test(), &json!({ "flow_hydrant_ids": ["H-2", "H-9"] }));
+    let problem = town().await.post(TESTS, &body).await.problem(422, "unknown-reference");
+    assert_eq!(problem.faults(), ["/flow_hydrant_ids/1 unknown_reference"]);
+}
+
+#[tokio::test]
+async fn tests_are_listed_in_the_order_of_recording_over_every_page() {
+    let service = town().await;
+    let mut recorded = Vec::new();
+    for day in ["2025-05-14", "2020-01-01", "2024-07-01"] {
+        recorded.push(service.post(TESTS, &with(flow_test(), &json!({ "tested_on": day }))).await.created());
+    }
+    for limit in 1..=4 {
+        assert_eq!(service.all(&format!("{TESTS}?limit={limit}")).await, recorded, "limit={limit}");
+    }
+    assert_eq!(service.all("/v1/hydrants/H-2/flow-tests").await, Vec::<Value>::new());
+}
+
+#[tokio::test]
+async fn a_cursor_of_another_list_is_refused() {
+    let answer = town().await.get(&format!("{TESTS}?cursor=after.H-1")).await;
+    assert_eq!(answer.problem(400, "invalid-query").faults(), ["cursor invalid_cursor"]);
+}
+
+#[tokio::test]
+async fn a_voided_test_is_kept_with_its_reason() {
+    let service = town().await;
+    let test = service.post(TESTS, &flow_test()).await.created();
+    let path = format!("{TESTS}/{}", test["id"].as_str().unwrap());
+    let expected = with(test, &json!({ "voided": { "reason": "gauge was broken", "at": NOW } }));
+    let voided = service.post(&format!("{path}/void"), &json!({ "reason": "gauge was broken" })).await.ok();
+    assert_eq!(voided, expected);
+    assert_eq!(service.get(&path).await.ok(), expected);
+    assert_eq!(service.all(TESTS).await, [expected]);
+}
+
+#[tokio::test]
+async fn a_test_is_voided_once_and_the_first_reason_stands() {
+    let service = town().await;
+    let test = service.post(TESTS, &flow_test()).await.created();
+    let path = format!("{TESTS}/{}", test["id"].as_str().unwrap());
+    service.post(&format!("{path}/void"), &json!({ "reason": "first" })).await.ok();
+    service.post(&format!("{path}/void"), &json!({ "reason": "second" })).await.problem(409, "already-voided");
+    assert_eq!(service.get(&path).await.ok()["voided"]["reason"], "first");
+}
+
+#[tokio::test]
+async fn voiding_needs_a_reason() {
+    let service = town().await;
+    let test = service.post(TESTS, &flow_test()).await.created();
+    let path = format!("{TESTS}/{}/void", test["id"].as_str().unwrap());
+    let problem = service.post(&path, &json!({ "reason": " " })).await.problem(422, "invalid-values");
+    assert_eq!(problem.faults(), ["/reason out_of_bounds"]);
+    service.post(&path, &json!({})).await.problem(422, "invalid-body-shape");
+}
+
+#[tokio::test]
+async fn a_test_is_found_under_its_own_hydrant_only() {
+    let service = town().await;
+    let test = service.post(TESTS, &flow_test()).await.created();
+    let elsewhere = format!("/v1/hydrants/H-2/flow-tests/{}", test["id"].as_str().unwrap());
+    service.get(&elsewhere).await.problem(404, "not-found");
+    service.post(&format!("{elsewhere}/void"), &json!({ "reason": "x" })).await.problem(404, "not-found");
+    service.get(&format!("{TESTS}/no-uuid")).await.problem(404, "not-found");
+}
+
+#[tokio::test]
+async fn tests_are_never_changed_and_never_deleted() {
+    let service = town().await;
+    let test = service.post(TESTS, &flow_test()).await.created();
+    let path = format!("{TESTS}/{}", test["id"].as_str().unwrap());
+    service.delete(&path).await.problem(405, "method-not-allowed");
+    service.put(&path, &flow_test()).await.problem(405, "method-not-allowed");
+}
+
+#[tokio::test]
+async fn the_tests_of_a_retired_hydrant_are_kept_for_the_answers_that_name_them() {
+    let service = town().await;
+    let test = service.post(TESTS, &flow_test()).await.created();
+    service.delete("/v1/hydrants/H-1").await.no_content();
+    assert_eq!(service.get(&format!("{TESTS}/{}", test["id"].as_str().unwrap())).await.ok(), test);
+    service.get(TESTS).await.problem(404, "not-found");
+}

@@ -1,0 +1,15 @@
+//! The API over HTTP, route by route, against the service as it runs.
+
+mod appliances;
+mod equipment;
+mod flow_tests;
+mod health;
+mod hose_types;
+mod hydrant_list;
+mod hydrant_valves;
+mod hydrants;
+mod lay_profiles;
+mod openapi;
+mod problems;
+mod protocol;
+mod pumpers;

@@ -1,0 +1,198 @@
+//! What holds for every route: verbs, bodies, queries, headers.
+
+use longlay_tests::Service;
+use longlay_tests::records::hydrant;
+use reqwest::Method;
+use serde_json::{Value, json};
+
+const HYDRANT: &str = "/v1/hydrants/H-1";
+
+async fn put_text(
+    service: &Service,
+    content_type: Option<&str>,
+    body: impl Into<reqwest::Body>,
+) -> longlay_tests::Answer {
+    let mut request = service.request(Method::PUT, HYDRANT).body(body);
+    if let Some(content_type) = content_type {
+        request = request.header("content-type", content_type);
+    }
+    service.send(request).await
+}
+
+/// Every operation of the description, as method and path with an id filled in.
+fn operations() -> Vec<(Method, String)> {
+    let document = longlay_service::app::openapi();
+    let mut operations = Vec::new();
+    for (path, item) in document["paths"].as_object().unwrap() {
+        let filled: Vec<_> = path.split('/').map(|step| if step.starts_with('{') { "none" } else { step }).collect();
+        for method in item.as_object().unwrap().keys() {
+            operations.push((Method::from_bytes(method.to_uppercase().as_bytes()).unwrap(), filled.join("/")));
+        }
+    }
+    operations
+}
+
+#[tokio::test]
+async fn an_unknown_route_is_a_problem() {
+    let service = Service::start().await;
+    for path in ["/", "/v1", "/v1/", "/v1/hydrants/", "/v1/hydrants/H-1/", "/v2/hydrants", "/nothing?x=1", "//"] {
+        service.get(path).await.problem(404, "not-found");
+    }
+}
+
+#[tokio::test]
+async fn a_wrong_verb_is_a_problem_that_names_the_right_ones() {
+    let service = Service::start().await;
+    for (path, verb, allowed) in [
+        ("/v1/hydrants", Method::POST, vec!["GET"]),
+        (HYDRANT, Method::PATCH, vec!["GET", "PUT", "DELETE"]),
+        ("/v1/hydrants/H-1/flow-tests", Method::DELETE, vec!["GET", "POST"]),
+        ("/health/live", Method::POST, vec!["GET"]),
+        ("/problems", Method::PUT, vec!["GET"]),
+    ] {
+        let answer = service.send(service.request(verb, path)).await;
+        answer.problem(405, "method-not-allowed");
+        let allow: Vec<_> = answer.header("allow").split(',').map(str::trim).collect();
+        assert!(allowed.iter().all(|verb| allow.contains(verb)), "{path}: {allow:?}");
+    }
+}
+
+#[tokio::test]
+async fn every_operation_refuses_a_parameter_it_does_not_take() {
+    let service = Service::start().await;
+    for (method, path) in operations() {
+        let answer = service.send(service.request(method.clone(), &format!("{path}?hydrent=1")).json(&json!({}))).await;
+        assert_eq!(answer.problem(400, "invalid-query").faults(), ["hydrent unknown_parameter"], "{method} {path}");
+    }
+}
+
+#[tokio::test]
+async fn every_operation_that_takes_a_body_refuses_another_media_type() {
+    let service = Service::start().await;
+    for (method, path) in operations() {
+        if method == Method::PUT || method == Method::POST {
+            let uuid = path.replace("flow-tests/none", "flow-tests/00000000-0000-7000-8000-000000000000");
+            let answer =
+                service.send(service.request(method, &uuid).header("content-type", "text/csv").body("{}")).await;
+            answer.problem(415, "unsupported-media-type");
+        }
+    }
+}
+
+#[tokio::test]
+async fn unknown_and_doubled_parameters_are_all_named() {
+    let service = Service::start().await;
+    let answer = service.get("/v1/hydrants?limit=1&limit=2&a=1&b=2&limit=3").await;
+    let expected = ["limit given_twice", "a unknown_parameter", "b unknown_parameter", "limit given_twice"];
+    assert_eq!(answer.problem(400, "invalid-query").faults(), expected);
+}
+
+#[tokio::test]
+async fn a_body_without_a_media_type_is_refused() {
+    put_text(&Service::start().await, None, hydrant().to_string()).await.problem(415, "unsupported-media-type");
+}
+
+#[tokio::test]
+async fn json_goes_by_several_names() {
+    let service = Service::start().await;
+    for name in ["application/json", "Application/JSON; charset=utf-8", "application/geo+json"] {
+        assert!(put_text(&service, Some(name), hydrant().to_string()).await.status < 300, "{name}");
+    }
+}
+
+#[tokio::test]
+async fn a_body_that_is_no_json_is_a_bad_request() {
+    let service = Service::start().await;
+    let bodies: [&[u8]; 7] = [b"", b"{", b"{'a': 1}", b"{} {}", b"NaN", b"\xff", b"[1,]"];
+    for body in bodies {
+        put_text(&service, Some("application/json"), body).await.problem(400, "invalid-json");
+    }
+}
+
+#[tokio::test]
+async fn json_of_another_shape_is_unprocessable() {
+    let service = Service::start().await;
+    for body in ["null", "[]", "1", "\"x\"", "true", "{\"location\":1e999}"] {
+        put_text(&service, Some("application/json"), body).await.problem(422, "invalid-body-shape");
+    }
+}
+
+#[tokio::test]
+async fn a_member_given_twice_is_refused() {
+    let body = hydrant().to_string().replacen('{', "{\"potable\":false,", 1);
+    let problem =
+        put_text(&Service::start().await, Some("application/json"), body).await.problem(422, "invalid-body-shape");
+    assert!(problem.detail().contains("duplicate field `potable`"), "{}", problem.detail());
+}
+
+#[tokio::test]
+async fn json_nested_without_end_is_refused() {
+    let body = format!("{{\"location\":{}", "[".repeat(200_000));
+    let answer = put_text(&Service::start().await, Some("application/json"), body).await;
+    answer.problem(400, "invalid-json");
+    let body = format!("{{\"location\":{}{}}}", "[".repeat(200_000), "]".repeat(200_000));
+    let answer = put_text(&Service::start().await, Some("application/json"), body).await;
+    answer.problem(422, "invalid-body-shape");
+}
+
+#[tokio::test]
+async fn a_body_over_a_mebibyte_is_refused_and_one_of_a_mebibyte_is_read() {
+    let service = Service::start().await;
+    let most = 1024 * 1024;
+    let padded = |length: usize| {
+        let body = hydrant().to_string();
+        let padding = " ".repeat(length - body.len());
+        body + &padding
+    };
+    put_text(&service, Some("application/json"), padded(most + 1)).await.problem(413, "body-too-large");
+    put_text(&service, Some("application/json"), padded(most)).await.created();
+}
+
+#[tokio::test]
+async fn a_problem_does_not_throw_a_long_body_back() {
+    let body = json!({ "location": "x".repeat(100_000) }).to_string();
+    let answer = put_text(&Service::start().await, Some("application/json"), body).await;
+    answer.problem(422, "invalid-body-shape");
+    assert!(answer.text.len() < 5_000, "{}", answer.text.len());
+}
+
+#[tokio::test]
+async fn every_answer_carries_a_request_id_and_a_caller_may_bring_one() {
+    let service = Service::start().await;
+    let ids = [service.get("/health/live").await, service.get("/nothing").await]
+        .map(|answer| answer.header("x-request-id").to_owned());
+    assert!(ids.iter().all(|id| id.len() == 36) && ids[0] != ids[1], "{ids:?}");
+    let answer = service.send(service.request(Method::GET, "/nothing").header("x-request-id", "call-7")).await;
+    assert_eq!(answer.header("x-request-id"), "call-7");
+}
+
+#[tokio::test]
+async fn head_answers_as_get_does_without_a_body() {
+    let service = Service::start().await;
+    let answer = service.send(service.request(Method::HEAD, "/v1/hydrants")).await;
+    assert_eq!((answer.status, answer.text.as_str()), (200, ""));
+    let answer = service.send(service.request(Method::HEAD, "/v1/hydrants?x=1")).await;
+    assert_eq!(answer.status, 400);
+}
+
+#[tokio::test]
+async fn the_docs_page_needs_no_network() {
+    let service = Service::start().await;
+    let page = service.get("/docs/").await;
+    assert_eq!(page.status, 200);
+    for file in page.text.split('"').filter(|text| text.ends_with(".js") || text.ends_with(".css")) {
+        assert!(!file.contains("//"), "{file} comes from elsewhere");
+        let path = format!("/docs/{}", file.trim_start_matches("./"));
+        assert_eq!(service.get(&path).await.status, 200, "{path}");
+    }
+    let initializer = service.get("/docs/swagger-initializer.js").await.text;
+    assert!(initializer.contains("/openapi.json") && !initializer.contains("http"), "{initializer}");
+}
+
+#[tokio::test]
+async fn the_description_is_served() {
+    let service = Service::start().await;
+    let served = service.get("/openapi.json").await.ok();
+    assert_eq!(served, longlay_service::app::openapi());
+    assert_eq!(served["openapi"], Value::from("3.1.0"));
+}

@@ -1,0 +1,101 @@
+//! The service under test.
+
+use longlay_service::app::AppState;
+use longlay_service::clock::{Clock, Ids};
+use longlay_service::{demo, serve};
+use longlay_store::{OpenOptions, Store};
+use reqwest::{Client, Method, RequestBuilder};
+use serde_json::Value;
+use tempfile::TempDir;
+use tokio::net::TcpListener;
+
+use crate::answer::Answer;
+
+/// The time that the service under test has, always.
+pub const NOW: &str = "2026-11-25T12:00:00Z";
+
+/// A service of its own for one test, stopped with its runtime and forgotten with its folder.
+#[derive(Debug)]
+pub struct Service {
+    /// Its address.
+    pub url: String,
+    client: Client,
+    _folder: TempDir,
+}
+
+impl Service {
+    /// Starts one with nothing but the shipped library in it.
+    pub async fn start() -> Self {
+        Self::with(false).await
+    }
+
+    /// Starts one with the demo town in it.
+    pub async fn demo() -> Self {
+        Self::with(true).await
+    }
+
+    async fn with(with_town: bool) -> Self {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        // What a production service opens, and how; only the folder may lie anywhere.
+        let options = OpenOptions { allow_network_folder: true };
+        let store = Store::open(&folder.path().join("town.db"), &options).await.expect("a database");
+        let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
+        let url = format!("http://{}", listener.local_addr().expect("an address"));
+        let clock = Clock::fixed(NOW.parse().expect("a time"));
+        let app = AppState::new(store, clock, Ids::counted(), &url);
+        if with_town {
+            demo::load(&app).await.expect("the demo town");
+        }
+        tokio::spawn(serve::serve(listener, app, std::future::pending()));
+        Self { url, client: Client::new(), _folder: folder }
+    }
+
+    /// A request to be finished by hand.
+    pub fn request(&self, method: Method, path: &str) -> RequestBuilder {
+        self.client.request(method, format!("{}{path}", self.url))
+    }
+
+    /// Sends it.
+    pub async fn send(&self, request: RequestBuilder) -> Answer {
+        Answer::read(request.send().await.expect("an answer")).await
+    }
+
+    /// GET.
+    pub async fn get(&self, path: &str) -> Answer {
+        self.send(self.request(Method::GET, path)).await
+    }
+
+    /// PUT with a JSON body.
+    pub async fn put(&self, path: &str, body: &Value) -> Answer {
+        self.send(self.request(Method::PUT, path).json(body)).await
+    }
+
+    /// POST with a JSON body.
+    pub async fn post(&self, path: &str, body: &Value) -> Answer {
+        self.send(self.request(Method::POST, path).json(body)).await
+    }
+
+    /// DELETE.
+    pub async fn delete(&self, path: &str) -> Answer {
+        self.send(self.request(Method::DELETE, path)).await
+    }
+
+    /// PUT of a record that is needed and not in question.
+    pub async fn given(&self, path: &str, body: &Value) {
+        self.put(path, body).await.created();
+    }
+
+    /// Every item of a list, following `next` to its end.
+    pub async fn all(&self, path: &str) -> Vec<Value> {
+        let mut items = Vec::new();
+        let mut path = path.to_owned();
+        loop {
+            let page = self.get(&path).await.ok();
+            items.extend(page["items"].as_array().expect("items").iter().cloned());
+            match page["next"].as_str() {
+                Some(next) => next.strip_prefix(&self.url).expect("an address of this service").clone_into(&mut path),
+                None => return items,
+            }
+        }
+    }
+}
