@@ -1,4 +1,5 @@
 //! What keeps the house in order: floors, formulas' documentation, the API's description. Each failure says what to do.
+#![expect(clippy::unwrap_used, reason = "helpers of tests fail as tests do")]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;

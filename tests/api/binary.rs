@@ -1,4 +1,5 @@
 //! The binary, started as its users start it.
+#![expect(clippy::unwrap_used, clippy::panic, reason = "helpers of tests fail as tests do")]
 
 use std::path::Path;
 use std::process::{Output, Stdio};

@@ -180,7 +180,13 @@ async fn the_docs_page_needs_no_network() {
     let service = Service::start().await;
     let page = service.get("/docs/").await;
     assert_eq!(page.status, 200);
-    for file in page.text.split('"').filter(|text| text.ends_with(".js") || text.ends_with(".css")) {
+    let named = |attribute: &str| -> Vec<_> {
+        let after = page.text.split(attribute).skip(1);
+        after.filter_map(|text| text.split('"').next()).filter(|file| !file.starts_with("data:")).collect()
+    };
+    let files = [named("src=\""), named("href=\"")].concat();
+    assert!(files.len() >= 4, "{files:?}");
+    for file in files {
         assert!(!file.contains("//"), "{file} comes from elsewhere");
         let path = format!("/docs/{}", file.trim_start_matches("./"));
         assert_eq!(service.get(&path).await.status, 200, "{path}");

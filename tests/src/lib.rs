@@ -4,6 +4,7 @@
     clippy::expect_used,
     clippy::unwrap_used,
     clippy::panic,
+    clippy::missing_panics_doc,
     reason = "a harness fails by panicking, as a test does"
 )]
 
