@@ -41,7 +41,7 @@ impl PitotReading {
     /// # Range
     /// Pitot 10 to 30 psi is trusted best.
     /// # Source
-    /// `nfpa-291`, `kolb-fpt102`.
+    /// `nfpa-291`, `flow-precision`.
     pub fn discharge_gpm(&self) -> f64 {
         let d = self.diameter.inches();
         let p = self.pitot.psi();

@@ -73,7 +73,7 @@ impl Hose {
     /// # Range
     /// Lined fire hose at fire flows; the coefficients are averages, and measured hose of the same size differs by tens of percent.
     /// # Source
-    /// `ifsta-pump-ops`, `rohnert-park`.
+    /// `rohnert-park`, `florida-pump-exam`; the handbook's own table from memory (`ifsta-tables`).
     pub fn squared_coefficient(&self) -> f64 {
         let n = f64::from(self.lines);
         self.coefficient.psi_per_100gpm2_100ft() * self.length.ft() / 100.0 / (n * n)

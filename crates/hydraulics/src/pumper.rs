@@ -8,7 +8,7 @@ use crate::quantity::{PositiveFlow, Pressure};
 
 /// Intake pressure a pumper is kept above where the department states none, psi.
 ///
-/// Source: `ifsta-pump-ops` (do not throttle up once the intake is under 20 psi).
+/// Source: `lewis-13` (do not throttle up once the intake is under 20 psi).
 pub const DEFAULT_INTAKE_FLOOR_PSI: f64 = 20.0;
 
 /// The rating points as shares of the rated flow, with their net pump pressure in psi.

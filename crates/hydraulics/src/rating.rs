@@ -14,9 +14,6 @@ pub enum CapacityClass {
 }
 
 impl CapacityClass {
-    /// Every class, strongest first.
-    pub const ALL: [Self; 4] = [Self::Aa, Self::A, Self::B, Self::C];
-
     /// The class of a rated flow.
     ///
     /// # Formula

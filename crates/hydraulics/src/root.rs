@@ -7,7 +7,7 @@
 /// start. `f` gives its value and its slope; a slope of nothing or a jump only costs speed, never the answer.
 pub(crate) fn largest_holding(lo: f64, hi: f64, f: impl Fn(f64) -> (f64, f64)) -> f64 {
     // Newton from above on a falling concave function (a supply curve less losses) stays above the root and needs no halving; the
-    // bracket is for all that is not so well-behaved. Two hundred steps halve any bracket to neighbouring floats.
+    // bracket is for all that is not so well-behaved. Two hundred halvings leave nothing of any bracket that matters.
     const MOST_STEPS: usize = 200;
     const CLOSE: f64 = 4.0 * f64::EPSILON;
     let (mut low, mut high, mut x) = (lo, hi, hi);

@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-use crate::quantity::{PositiveFlow, Pressure};
+use crate::quantity::{Flow, PositiveFlow, Pressure};
 
 /// The exponent of flow on pressure drop in the Hazen-Williams based projection.
 ///
@@ -21,14 +21,20 @@ pub const LOW_STATIC_PSI: f64 = 40.0;
 
 /// A flow test that proves no curve.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
-#[error(
-    "a residual of {residual_psi} psi is above the static of {static_psi} psi: a main cannot gain pressure by flowing"
-)]
-pub struct ResidualAboveStatic {
-    /// Static pressure given, psi.
-    pub static_psi: f64,
-    /// Residual pressure given, psi.
-    pub residual_psi: f64,
+pub enum NoCurve {
+    /// The residual is above the static.
+    #[error(
+        "a residual of {residual_psi} psi is above the static of {static_psi} psi: a main cannot gain pressure by flowing"
+    )]
+    ResidualAboveStatic {
+        /// Static pressure given, psi.
+        static_psi: f64,
+        /// Residual pressure given, psi.
+        residual_psi: f64,
+    },
+    /// There is no static pressure.
+    #[error("a static of 0 psi is no supply")]
+    NoStatic,
 }
 
 /// Main pressure against flow, through one test.
@@ -53,15 +59,18 @@ impl SupplyCurve {
     /// The curve through a test.
     ///
     /// # Errors
-    /// Residual above static.
+    /// Residual above static, or no static.
     pub fn new(
         static_pressure: Pressure,
         residual_pressure: Pressure,
         tested_flow: PositiveFlow,
-    ) -> Result<Self, ResidualAboveStatic> {
+    ) -> Result<Self, NoCurve> {
         let (static_psi, residual_psi) = (static_pressure.psi(), residual_pressure.psi());
         if residual_psi > static_psi {
-            return Err(ResidualAboveStatic { static_psi, residual_psi });
+            return Err(NoCurve::ResidualAboveStatic { static_psi, residual_psi });
+        }
+        if static_psi == 0.0 {
+            return Err(NoCurve::NoStatic);
         }
         Ok(Self { static_psi, residual_psi, tested_gpm: tested_flow.gpm() })
     }
@@ -86,31 +95,32 @@ impl SupplyCurve {
         self.residual_psi == self.static_psi
     }
 
-    /// Pressure in the main at a flow, psi. Below nothing past what the main holds; level for a test with no drop.
+    /// Pressure in the main at a flow, psi. Below nothing past what the main holds; level for a test with no drop. What is no number, or more
+    /// than any main gives, counts as [`Flow::BOUND`]'s most.
     pub fn pressure_psi(&self, gpm: f64) -> f64 {
-        self.pressure_and_slope(gpm).0
+        self.pressure_and_slope(gpm.min(Flow::BOUND.max)).0
     }
 
     /// [`Self::pressure_psi`] with its slope, psi per gpm, for one `pow`.
     pub(crate) fn pressure_and_slope(&self, gpm: f64) -> (f64, f64) {
-        if gpm <= 0.0 || self.no_drop() {
+        if gpm.is_nan() || gpm <= 0.0 || self.no_drop() {
             return (self.static_psi, 0.0);
         }
         let drop = (self.static_psi - self.residual_psi) * libm::pow(gpm / self.tested_gpm, DROP_EXPONENT);
         (self.static_psi - drop, -DROP_EXPONENT * drop / gpm)
     }
 
-    /// The flow at which the main has fallen to a pressure, gpm: nothing at or above static. For a test with no drop, the
-    /// tested flow, which is all it proved.
+    /// The flow at which the main has fallen to a pressure, gpm: nothing at or above static, and never more than [`Flow::BOUND`]'s most, which a
+    /// drop of next to nothing would promise. For a test with no drop, the tested flow, which is all it proved.
     pub fn flow_gpm(&self, psi: f64) -> f64 {
         if self.no_drop() {
             return if psi <= self.static_psi { self.tested_gpm } else { 0.0 };
         }
-        if psi >= self.static_psi {
+        if psi.is_nan() || psi >= self.static_psi {
             return 0.0;
         }
         let share = (self.static_psi - psi) / (self.static_psi - self.residual_psi);
-        self.tested_gpm * libm::pow(share, FLOW_EXPONENT)
+        (self.tested_gpm * libm::pow(share, FLOW_EXPONENT)).min(Flow::BOUND.max)
     }
 
     /// The pressure a hydrant on this main is rated at, psi: 20, or half the static where the static is under 40.

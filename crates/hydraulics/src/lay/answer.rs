@@ -5,7 +5,7 @@ use alloc::vec::Vec;
 use crate::caution::{ALWAYS, Caution};
 use crate::finding::{Finding, FindingCode};
 use crate::formula::{self, Formula};
-use crate::lay::budget::{BudgetLine, Gauge};
+use crate::lay::budget::{BudgetLine, Gauge, PartKind, Station};
 use crate::lay::compile::{Lay, Line};
 use crate::lay::diagnosis::{Diagnosis, Flows};
 use crate::lay::fill::Fill;
@@ -33,6 +33,8 @@ pub enum Which {
 pub struct LineAnswer {
     /// The most that arrives, gpm.
     pub deliverable_gpm: f64,
+    /// What binds.
+    pub limited_by: LimitFlow,
     /// Every limit: flow ascending, those that never bind last. The first binds, the second would be met next.
     pub limits: Vec<LimitFlow>,
     /// What stands between the crew and the water.
@@ -104,8 +106,7 @@ impl LayAnswer {
 
     /// What binds.
     pub fn limited_by(&self) -> &LimitFlow {
-        // A line has at least the two limits of its first section.
-        &self.answer().limits[0]
+        &self.answer().limited_by
     }
 }
 
@@ -113,14 +114,15 @@ impl LayAnswer {
 struct Solved<'a> {
     working: Working<'a>,
     limits: Vec<LimitFlow>,
-    binding: Limit,
+    binding: LimitFlow,
     gpm: f64,
 }
 
 impl<'a> Solved<'a> {
     fn new(working: Working<'a>) -> Self {
         let mut limits = working.limits();
-        let (binding, gpm) = least(&limits).map_or((Limit::MainFloor, 0.0), |(found, gpm)| (found.limit, gpm));
+        let nothing = LimitFlow { limit: Limit::MainFloor, station: Station::Main, flow_gpm: Some(0.0) };
+        let (binding, gpm) = least(&limits).unwrap_or((nothing, 0.0));
         // Stable: equals stay in order from the source.
         limits.sort_by(|a, b| a.flow_gpm.unwrap_or(f64::MAX).total_cmp(&b.flow_gpm.unwrap_or(f64::MAX)));
         Self { working, limits, binding, gpm }
@@ -128,11 +130,10 @@ impl<'a> Solved<'a> {
 
     fn worded(&self, diagnosis: Diagnosis, change_over: Option<f64>) -> LineAnswer {
         let pumpers = self.working.plan(self.gpm, change_over);
-        let last = self.working.line.sections.last().map_or(0.0, |section| section.rise_psi);
-        let static_psi = self.working.curve.static_psi();
-        let scene_no_flow_psi = pumpers.last().map_or(static_psi, |reading| reading.discharge_psi) - last;
+        let scene_no_flow_psi = self.working.at_rest(&pumpers).last().copied().unwrap_or(0.0);
         LineAnswer {
             deliverable_gpm: self.gpm,
+            limited_by: self.binding,
             limits: self.limits.clone(),
             diagnosis,
             budget: self.working.budget(self.gpm, &pumpers),
@@ -158,30 +159,47 @@ impl Lay {
         let alone = Solved::new(self.working(&self.alone));
         let pumped = self.pumped.as_ref().map(|line| Solved::new(self.working(line)));
         let written = self.problem.boost.is_none() && pumped.is_some();
+        let change_over_psi = self.change_over_psi(alone.gpm).filter(|_| self.problem.boost.is_some());
+        let stays_shut = change_over_psi.filter(|psi| {
+            pumped.as_ref().and_then(|pumped| pumped.working.ceiling_psi(0)).is_some_and(|ceiling| *psi > ceiling)
+        });
         let would_limit = pumped.as_ref().is_some_and(|pumped| pumped.gpm < alone.gpm);
+        let no_help = would_limit || stays_shut.is_some();
         // A pumper at a valve falls back to hydrant pressure; a pumper written into the lay does not.
-        let best = pumped.as_ref().map(|pumped| if would_limit && !written { &alone } else { pumped });
+        let best = pumped.as_ref().map(|pumped| if no_help && !written { &alone } else { pumped });
         let main_limit_gpm = self.problem.source.curve.flow_gpm(self.problem.main_floor.psi());
         let target_gpm = self.problem.target.map(PositiveFlow::gpm);
-        let boosted = best.map(|best| (best.gpm, best.binding));
-        let flows = Flows { alone_gpm: alone.gpm, boosted, main_gpm: main_limit_gpm, target_gpm };
-        let change_over_psi = self.change_over_psi(alone.gpm).filter(|_| self.problem.boost.is_some());
+        let flows = Flows {
+            alone_gpm: alone.gpm,
+            boosted: best.map(|best| (best.gpm, best.binding.limit)),
+            main_gpm: main_limit_gpm,
+            target_gpm,
+            too_high: alone.working.too_high(),
+            pumper_is_no_help: no_help,
+            hose_before_pumper: pumped.as_ref().is_some_and(|pumped| pumped.working.line.lays_before_pumper()),
+        };
 
         let unboosted = alone.worded(flows.alone(), None);
         let boosted = best.map(|best| best.worded(flows.boosted(best.gpm), change_over_psi));
-        let which = if boosted.is_some() { Which::Boosted } else { Which::Unboosted };
         let chosen = best.unwrap_or(&alone);
+        let fill = self.fill(alone.gpm, main_limit_gpm);
+        let over = chosen.working.over_marking(&boosted.as_ref().unwrap_or(&unboosted).pumpers);
+        let mut findings = self.findings(fill.as_ref(), greater(over, alone.working.over_marking(&[])));
+        findings.extend(stays_shut.map(|psi| Finding::new(FindingCode::ValveStaysShut, psi)));
+        findings.extend(would_limit.then(|| Finding::new(FindingCode::PumperWouldLimit, alone.gpm)));
         let mut answer = LayAnswer {
-            which,
+            which: if boosted.is_some() { Which::Boosted } else { Which::Unboosted },
             gain_gpm: boosted.as_ref().map(|boosted| boosted.deliverable_gpm - unboosted.deliverable_gpm),
             main_limit_gpm,
-            diagnosis: boosted.as_ref().filter(|_| written).map_or(&unboosted, |b| b).diagnosis.clone(),
+            diagnosis: boosted.as_ref().filter(|_| written).unwrap_or(&unboosted).diagnosis.clone(),
             at_target: target_gpm.map(|target| at_target(chosen, target, change_over_psi)),
             change_over_psi,
-            intake_at_main_floor_psi: pumped.as_ref().and_then(|p| intake_at_main_floor(&p.working, main_limit_gpm)),
-            longest_lay_ft: target_gpm.and_then(|target| longest(&alone, pumped.as_ref(), written, target)),
-            fill: self.fill(alone.gpm),
-            findings: self.findings(would_limit.then_some(alone.gpm)),
+            intake_at_main_floor_psi: pumped.as_ref().and_then(|p| p.working.intake_at_main_floor_psi(main_limit_gpm)),
+            longest_lay_ft: target_gpm.and_then(|target| {
+                longest(&alone, pumped.as_ref().filter(|_| written || stays_shut.is_none()), written, target)
+            }),
+            fill,
+            findings,
             cautions: Vec::new(),
             basis: self.basis(),
             unboosted,
@@ -191,30 +209,27 @@ impl Lay {
         answer
     }
 
-    fn findings(&self, pumper_would_limit: Option<f64>) -> Vec<Finding> {
+    fn findings(&self, fill: Option<&Fill>, over_marking: Option<f64>) -> Vec<Finding> {
         let source = &self.problem.source;
-        let mut found = Vec::new();
+        let mut found = source.curve.findings();
         if let Some(k) = source.body_loss.filter(|_| source.body_loss_assumed) {
             found.push(Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()));
         }
         for (i, part) in self.problem.parts.iter().enumerate() {
             found.extend(assumed(part).map(|finding| finding.at(Some(i))));
         }
-        if let Some(valve) = self.valve().filter(|_| self.problem.boost.is_some())
-            && (valve.to_pump_hose.is_none() || valve.from_pump_hose.is_none())
-        {
+        let connected = self.valve().is_some_and(|v| v.to_pump_hose.is_some() && v.from_pump_hose.is_some());
+        if self.problem.boost.is_some() && !connected {
             found.push(Finding::plain(FindingCode::ConnectingHosesLeftOut));
         }
-        let static_psi = source.curve.static_psi();
+        found.extend(over_marking.map(|psi| Finding::new(FindingCode::HoseOverRating, psi)));
         let line = self.pumped.as_ref().unwrap_or(&self.alone);
-        let over = |line: &Line| line.sections[0].marking_psi.map(|marking| static_psi - marking);
-        if let Some(psi) = over(&self.alone).into_iter().chain(over(line)).reduce(f64::max).filter(|psi| *psi > 0.0) {
-            found.push(Finding::new(FindingCode::HoseOverRating, psi));
-        }
         if line.sections.iter().skip(1).any(|section| section.unmarked_hose) {
             found.push(Finding::plain(FindingCode::HoseUnmarked));
         }
-        found.extend(pumper_would_limit.map(|gpm| Finding::new(FindingCode::PumperWouldLimit, gpm)));
+        if self.problem.tank.is_some() && fill.is_none() {
+            found.push(Finding::plain(FindingCode::FillUnknown));
+        }
         found
     }
 
@@ -223,7 +238,10 @@ impl Lay {
         let no_flow_psi = answer.answer().scene_no_flow_psi;
         let over = answer.findings.iter().any(|finding| finding.code == FindingCode::HoseOverRating);
         let when = [
-            (Caution::TankRunsOutFirst, answer.fill.is_some_and(|fill| fill.tank_runs_out_first())),
+            (
+                Caution::TankRunsOutFirst,
+                self.problem.tank.is_some() && answer.fill.is_none_or(|fill| fill.tank_runs_out_first()),
+            ),
             (Caution::HoseOverRating, over),
             (Caution::MainFloor, pumped || answer.limited_by().limit == Limit::MainFloor),
             (Caution::SharedMain, pumped),
@@ -286,6 +304,11 @@ fn assumed(part: &Part) -> Option<Finding> {
     }
 }
 
+/// The greater of what is given.
+fn greater(a: Option<f64>, b: Option<f64>) -> Option<f64> {
+    a.into_iter().chain(b).reduce(f64::max)
+}
+
 fn at_target(solved: &Solved<'_>, target: f64, change_over: Option<f64>) -> AtTarget {
     let met = solved.gpm >= target;
     let pumpers = if met { solved.working.plan(target, change_over) } else { Vec::new() };
@@ -306,7 +329,28 @@ fn longest(alone: &Solved<'_>, pumped: Option<&Solved<'_>>, written: bool, targe
     }
 }
 
-fn intake_at_main_floor(working: &Working<'_>, main_gpm: f64) -> Option<f64> {
-    let intake = working.curve.pressure_psi(main_gpm) - working.line.sections[0].loss_psi(main_gpm);
-    (intake >= 0.0).then_some(intake)
+impl Working<'_> {
+    /// What the first pumper's intake reads when the main is at its floor. None where the main cannot come to its floor, or was never above it, or
+    /// the reading would be under nothing.
+    fn intake_at_main_floor_psi(&self, main_gpm: f64) -> Option<f64> {
+        if self.curve.no_drop() || self.curve.static_psi() < self.main_floor_psi {
+            return None;
+        }
+        let intake = self.curve.pressure_psi(main_gpm) - self.line.sections[0].loss_psi(main_gpm);
+        (intake >= 0.0).then_some(intake)
+    }
+
+    /// Whether the rise to the end of the hydrant's own section leaves less than the floor there even with nothing flowing.
+    fn too_high(&self) -> bool {
+        self.curve.static_psi() - self.line.sections[0].rise_psi < self.floor_after(0)
+            && self.curve.static_psi() >= self.floor_after(0)
+    }
+}
+
+impl Line {
+    /// Whether supply hose lies between the hydrant and the first pumper: more than the connecting hose beside a valve.
+    fn lays_before_pumper(&self) -> bool {
+        let laid = |kind| matches!(kind, PartKind::Hose | PartKind::Parallel);
+        self.sections[0].elements.iter().any(|element| laid(element.part.kind))
+    }
 }

@@ -2,6 +2,8 @@
 
 use alloc::format;
 use alloc::string::String;
+use alloc::vec;
+use alloc::vec::Vec;
 
 use crate::lay::limits::{Limit, planning_gpm};
 
@@ -51,6 +53,20 @@ pub enum Remedy {
 }
 
 impl Remedy {
+    const fn words(self) -> &'static str {
+        match self {
+            Self::PumperAtHydrant => "a pumper at the hydrant",
+            Self::SecondLine => "a second line",
+            Self::BiggerHose => "bigger hose",
+            Self::Relay => "a relay pumper between",
+            Self::BiggerOrSecondPumper => "a bigger or second pumper",
+            Self::LargerSuction => "a second or larger suction hose",
+            Self::AnotherMain => "another main",
+            Self::TankWater => "tank water",
+            Self::Shuttle => "a shuttle",
+        }
+    }
+
     /// Its stable code.
     pub const fn code(self) -> &'static str {
         match self {
@@ -68,8 +84,16 @@ impl Remedy {
 }
 
 impl DiagnosisCode {
-    /// Every code.
-    pub const ALL: [Self; 6] = [Self::Met, Self::Friction, Self::Water, Self::Suction, Self::Hose, Self::Pumper];
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Met => "Met",
+            Self::Friction => "Friction",
+            Self::Water => "Water",
+            Self::Suction => "Suction",
+            Self::Hose => "Hose",
+            Self::Pumper => "Pumper",
+        }
+    }
 
     /// Its stable code.
     pub const fn code(self) -> &'static str {
@@ -80,18 +104,6 @@ impl DiagnosisCode {
             Self::Suction => "suction",
             Self::Hose => "hose",
             Self::Pumper => "pumper",
-        }
-    }
-
-    /// What helps.
-    pub const fn remedies(self) -> &'static [Remedy] {
-        match self {
-            Self::Met => &[],
-            Self::Friction => &[Remedy::PumperAtHydrant, Remedy::SecondLine, Remedy::BiggerHose],
-            Self::Water => &[Remedy::AnotherMain, Remedy::TankWater, Remedy::Shuttle],
-            Self::Suction => &[Remedy::LargerSuction],
-            Self::Hose => &[Remedy::BiggerHose, Remedy::SecondLine, Remedy::Relay],
-            Self::Pumper => &[Remedy::BiggerOrSecondPumper],
         }
     }
 
@@ -112,11 +124,13 @@ impl DiagnosisCode {
 pub struct Diagnosis {
     /// The code.
     pub code: DiagnosisCode,
-    /// One or two sentences with the flows that decided, rounded down.
+    /// What helps, first things first.
+    pub remedies: Vec<Remedy>,
+    /// The flows that decided, rounded down, and what helps, in words.
     pub message: String,
 }
 
-/// The flows a diagnosis weighs.
+/// What a diagnosis weighs.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Flows {
     pub(super) alone_gpm: f64,
@@ -124,6 +138,12 @@ pub(super) struct Flows {
     pub(super) boosted: Option<(f64, Limit)>,
     pub(super) main_gpm: f64,
     pub(super) target_gpm: Option<f64>,
+    /// With nothing flowing, the rise leaves less than the floor at the end of the hydrant's own section.
+    pub(super) too_high: bool,
+    /// Through the pumper given, no more arrives than without it.
+    pub(super) pumper_is_no_help: bool,
+    /// Supply hose lies between the hydrant and the first pumper.
+    pub(super) hose_before_pumper: bool,
 }
 
 impl Flows {
@@ -147,57 +167,81 @@ impl Flows {
         }
     }
 
+    /// Water only where the main itself has no more to give: a pumper that is too small is no empty main.
+    fn without_target(&self, answer_gpm: f64) -> DiagnosisCode {
+        if worth_it(answer_gpm, self.best_gpm()) {
+            DiagnosisCode::Friction
+        } else if worth_it(answer_gpm, self.main_gpm) {
+            self.binding()
+        } else {
+            DiagnosisCode::Water
+        }
+    }
+
     /// The hydrant alone.
     pub(super) fn alone(&self) -> Diagnosis {
-        let code = match self.target_gpm {
-            Some(target) => self.against_target(self.alone_gpm, target),
-            None if !worth_it(self.alone_gpm, self.best_gpm()) => DiagnosisCode::Water,
-            None => DiagnosisCode::Friction,
-        };
-        self.worded(code, self.alone_gpm)
+        self.of(self.alone_gpm)
     }
 
     /// With the pumpers.
     pub(super) fn boosted(&self, gpm: f64) -> Diagnosis {
-        let code = match self.target_gpm {
-            Some(target) => self.against_target(gpm, target),
-            None if !worth_it(gpm, self.main_gpm) => DiagnosisCode::Water,
-            None => self.binding(),
-        };
-        self.worded(code, gpm)
+        self.of(gpm)
     }
 
-    fn worded(&self, code: DiagnosisCode, answer_gpm: f64) -> Diagnosis {
+    fn of(&self, answer_gpm: f64) -> Diagnosis {
+        let code = self
+            .target_gpm
+            .map_or_else(|| self.without_target(answer_gpm), |target| self.against_target(answer_gpm, target));
+        let remedies = self.remedies(code);
+        Diagnosis { code, message: self.message(code, answer_gpm, &remedies), remedies }
+    }
+
+    fn remedies(&self, code: DiagnosisCode) -> Vec<Remedy> {
+        use Remedy::{
+            AnotherMain, BiggerHose, BiggerOrSecondPumper, LargerSuction, PumperAtHydrant, Relay, SecondLine, Shuttle,
+            TankWater,
+        };
+        match code {
+            DiagnosisCode::Met => vec![],
+            // No hose lifts water: only pressure does.
+            DiagnosisCode::Friction if self.too_high && self.pumper_is_no_help => vec![BiggerOrSecondPumper, Relay],
+            DiagnosisCode::Friction if self.too_high => vec![PumperAtHydrant, Relay],
+            DiagnosisCode::Friction if self.pumper_is_no_help => vec![SecondLine, BiggerHose, BiggerOrSecondPumper],
+            DiagnosisCode::Friction => vec![PumperAtHydrant, SecondLine, BiggerHose],
+            DiagnosisCode::Water => vec![AnotherMain, TankWater, Shuttle],
+            DiagnosisCode::Suction if self.hose_before_pumper => vec![SecondLine, BiggerHose, PumperAtHydrant],
+            DiagnosisCode::Suction => vec![LargerSuction],
+            DiagnosisCode::Hose if self.too_high => vec![Relay],
+            DiagnosisCode::Hose => vec![BiggerHose, SecondLine, Relay],
+            DiagnosisCode::Pumper => vec![BiggerOrSecondPumper],
+        }
+    }
+
+    fn message(&self, code: DiagnosisCode, answer_gpm: f64, remedies: &[Remedy]) -> String {
         let [now, best, main] = [answer_gpm, self.best_gpm(), self.main_gpm].map(planning_gpm);
-        let target = self.target_gpm.unwrap_or(0.0);
         let wanted = self.target_gpm.map_or_else(String::new, |target| format!(" of the {target:.0} gpm wanted"));
         let more = self.boosted.filter(|(gpm, _)| *gpm > answer_gpm);
         let pumped = more.map_or_else(String::new, |_| format!(", {best} gpm would with the pumping given"));
-        let message = match code {
+        let why = match code {
             DiagnosisCode::Met => {
-                format!("Met: the {target:.0} gpm wanted arrives, and {} gpm is the most.", libm::floor(answer_gpm))
+                let target = self.target_gpm.unwrap_or(answer_gpm);
+                return format!(
+                    "Met: the {target:.0} gpm wanted arrives, and {} gpm is the most.",
+                    libm::floor(answer_gpm)
+                );
             }
-            DiagnosisCode::Friction => format!(
-                "Friction: {now} gpm{wanted} arrives{pumped}, and the main gives {main} gpm at its floor. A pumper at the hydrant, a second line or \
-                 bigger hose brings more."
-            ),
-            DiagnosisCode::Water => format!(
-                "Water: {now} gpm{wanted} arrives{pumped}, and the main gives {main} gpm at its floor. A boost will not cure that: find another \
-                 main, tank water or a shuttle."
-            ),
-            DiagnosisCode::Suction => format!(
-                "Suction: {now} gpm{wanted} arrives{pumped}; then the pumper's intake is at its floor, while the main gives {main} gpm at its own. A \
-                 second or larger suction hose brings more."
-            ),
-            DiagnosisCode::Hose => format!(
-                "Hose: {now} gpm{wanted} arrives{pumped}; then the discharge is at the pressure ceiling of the hose. Bigger hose, a second line or \
-                 a relay brings more."
-            ),
-            DiagnosisCode::Pumper => format!(
-                "Pumper: {now} gpm{wanted} arrives{pumped}; then the pumper gives all it can. A bigger or second pumper brings more."
-            ),
+            DiagnosisCode::Friction if self.too_high => "the rise takes what pressure there is",
+            DiagnosisCode::Friction => "the lay takes the pressure",
+            DiagnosisCode::Water => "a boost will not cure that",
+            DiagnosisCode::Suction => "the pumper's intake is at its floor",
+            DiagnosisCode::Hose => "the discharge is at the pressure ceiling of the hose",
+            DiagnosisCode::Pumper => "the pumper gives all it can",
         };
-        Diagnosis { code, message }
+        let name = code.name();
+        let helps = remedies.iter().map(|remedy| remedy.words()).collect::<Vec<_>>().join(", ");
+        format!(
+            "{name}: {now} gpm{wanted} arrives{pumped}, and the main gives {main} gpm at its floor; {why}. What helps: {helps}."
+        )
     }
 }
 

@@ -19,7 +19,7 @@ pub struct Fill {
     pub gallons: f64,
     /// Time to fill it at `at_gpm`, seconds.
     pub seconds: f64,
-    /// The flow the line is filled at, gpm.
+    /// The flow the line is filled at, gpm: never more than the main gives at its floor.
     pub at_gpm: f64,
     /// Time the tank lasts at the attack flow, seconds.
     pub tank_seconds: Option<f64>,
@@ -35,11 +35,11 @@ impl Fill {
 
 impl Lay {
     /// Water and time to fill the line; none where a hose's diameter is not known or nothing flows.
-    pub(super) fn fill(&self, alone_gpm: f64) -> Option<Fill> {
+    pub(super) fn fill(&self, alone_gpm: f64, main_gpm: f64) -> Option<Fill> {
         let line = self.pumped.as_ref().unwrap_or(&self.alone);
         let mut elements = line.sections.iter().flat_map(|section| &section.elements);
         let gallons = elements.try_fold(0.0, |sum, element| Some(sum + element.volume_gal?))?;
-        let at_gpm = self.problem.fill_flow.map_or(alone_gpm, PositiveFlow::gpm);
+        let at_gpm = self.problem.fill_flow.map_or(alone_gpm, PositiveFlow::gpm).min(main_gpm);
         // Under one gallon a minute a line is not being filled.
         let seconds = (gallons > 0.0 && at_gpm >= PositiveFlow::BOUND.min).then(|| 60.0 * gallons / at_gpm)?;
         let tank_seconds = self.problem.tank.map(|tank| 60.0 * tank.volume.gal() / tank.attack_flow.gpm());

@@ -24,10 +24,6 @@ pub enum Limit {
 }
 
 impl Limit {
-    /// Every limit, nearest the source first.
-    pub const ALL: [Self; 5] =
-        [Self::MainFloor, Self::SceneIntake, Self::PumperIntake, Self::HoseRating, Self::PumperCapacity];
-
     /// Its stable code.
     pub const fn code(self) -> &'static str {
         match self {
@@ -51,8 +47,11 @@ pub struct LimitFlow {
     pub flow_gpm: Option<f64>,
 }
 
-/// A flow rounded down for planning: to 10 gpm under 500, else to 25.
+/// A flow rounded down for planning: to 10 gpm under 500, else to 25. What is no flow is planned as none.
 pub fn planning_gpm(gpm: f64) -> f64 {
+    if gpm.is_nan() || gpm <= 0.0 {
+        return 0.0;
+    }
     let step = if gpm < 500.0 { 10.0 } else { 25.0 };
     libm::floor(gpm / step) * step
 }
@@ -103,15 +102,18 @@ pub(super) fn least(limits: &[LimitFlow]) -> Option<(LimitFlow, f64)> {
     found
 }
 
-/// Two limits that are the same flow but for the last digits are that flow, so that rounding does not choose the diagnosis: a pumper right at the
-/// hydrant meets its intake floor with the main's.
+/// Two limits that are the same flow but for the last digits are the lesser of the two, so that rounding does not choose the diagnosis: a pumper
+/// right at the hydrant meets its intake floor with the main's. The lesser, because a limit just under a step must stay under it.
 fn tie(limits: &mut [LimitFlow]) {
     const SAME: f64 = 1e-9;
     for i in 1..limits.len() {
         let (nearer, rest) = limits.split_at_mut(i);
-        if let Some(gpm) = rest[0].flow_gpm {
-            let same = nearer.iter().filter_map(|limit| limit.flow_gpm).find(|other| (gpm - other).abs() <= SAME * gpm);
-            rest[0].flow_gpm = same.or(rest[0].flow_gpm);
+        let Some(gpm) = rest[0].flow_gpm else { continue };
+        let same =
+            nearer.iter_mut().find(|limit| limit.flow_gpm.is_some_and(|other| (gpm - other).abs() <= SAME * gpm));
+        if let Some(limit) = same {
+            let least = limit.flow_gpm.map_or(gpm, |other| other.min(gpm));
+            (limit.flow_gpm, rest[0].flow_gpm) = (Some(least), Some(least));
         }
     }
 }

@@ -15,7 +15,7 @@ impl Working<'_> {
     /// # Range
     /// As the losses'. The lay's rise stays as it is.
     /// # Source
-    /// `ifsta-pump-ops` (maximum-distance relay), solved for length.
+    /// `relay-outline` (maximum-distance relay), solved for length.
     pub(super) fn longest_ft(&self, gpm: f64) -> Option<f64> {
         if gpm > self.curve.flow_gpm(self.main_floor_psi) {
             return None;

@@ -2,8 +2,10 @@
 
 use alloc::vec::Vec;
 
+use crate::lay::budget::PartKind;
 use crate::lay::compile::Lay;
 use crate::lay::limits::Working;
+use crate::loss::PSI_PER_FOOT;
 
 /// One pumper's gauges at a flow.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,7 +21,7 @@ pub struct PumperReading {
 }
 
 impl Working<'_> {
-    /// The discharges needed for a flow the line can carry. `change_over_psi` is what the first pumper's discharge must pass before a hydrant
+    /// The discharges needed for a flow, or what there is of them where the line cannot carry it. `change_over_psi` is what the first pumper's discharge must pass before a hydrant
     /// valve lets its water in.
     ///
     /// Backwards for what each must give, so that a weak pumper downstream is fed more; forwards for what then stands on the gauges.
@@ -40,9 +42,9 @@ impl Working<'_> {
             let intake_psi = psi - self.line.sections[i].loss_psi(gpm);
             let most = intake_psi + pumper.curve.net_psi(gpm);
             let most = self.ceiling_psi(i).map_or(most, |ceiling| ceiling.min(most));
-            // A change-over pressure the pumper cannot reach is not planned with; what the line needs always is.
-            let valve = change_over_psi.filter(|_| i == 0).map_or(0.0, |psi| psi.min(most));
-            let discharge_psi = needed[i].max(valve).max(intake_psi);
+            let valve = change_over_psi.filter(|_| i == 0).unwrap_or(0.0);
+            // No more than it can and may, even where that is too little and nothing arrives; no less than runs through it by itself.
+            let discharge_psi = needed[i].max(valve).min(most).max(intake_psi);
             readings.push(PumperReading {
                 number: i + 1,
                 intake_psi,
@@ -55,30 +57,55 @@ impl Working<'_> {
     }
 }
 
+impl Working<'_> {
+    /// What stands at the start of each section with nothing flowing and the pumpers as they are, psi, and at the scene last: what comes from
+    /// upstream runs through a pumper that adds less.
+    pub(super) fn at_rest(&self, readings: &[PumperReading]) -> Vec<f64> {
+        let mut psi = self.curve.static_psi();
+        let mut standing = Vec::with_capacity(self.line.sections.len() + 1);
+        for (i, section) in self.line.sections.iter().enumerate() {
+            if let Some(reading) = i.checked_sub(1).and_then(|pumper| readings.get(pumper)) {
+                psi = psi.max(reading.discharge_psi);
+            }
+            standing.push(psi);
+            psi -= section.rise_psi;
+        }
+        standing.push(psi);
+        standing
+    }
+
+    /// By how much some hose or appliance is over its marking then, psi.
+    pub(super) fn over_marking(&self, readings: &[PumperReading]) -> Option<f64> {
+        let standing = self.at_rest(readings);
+        let over =
+            self.line.sections.iter().zip(standing).filter_map(|(section, psi)| Some(psi - section.marking_psi?));
+        over.filter(|psi| *psi > OVER_MARKING_PSI).reduce(f64::max)
+    }
+}
+
+/// A pumper right at its ceiling is over it by rounding only.
+const OVER_MARKING_PSI: f64 = 1e-9;
+
 impl Lay {
     /// The pumper discharge at which a hydrant valve changes over while `gpm` is running unboosted, psi: the pressure on the valve's hydrant side
-    /// and the loss from pumper to valve, at most static. None without a valve.
+    /// and the loss from pumper to valve, at most what stands there with nothing flowing. None without a valve.
     ///
     /// # Formula
-    /// `min(P(Q) - losses before the valve + from_pump loss, S)`.
+    /// `min(P(Q) - losses before the valve + from_pump loss, S - 0.434 x rise to the valve)`.
     /// # Units
     /// gpm; psi out.
     /// # Range
-    /// A valve whose clapper swings on pressure. Common practice: valves differ, and the maker's instructions govern.
+    /// A valve whose clapper swings on pressure: valves differ, and the maker's instructions govern.
     /// # Source
-    /// Common practice.
+    /// `common-practice`.
     pub fn change_over_psi(&self, gpm: f64) -> Option<f64> {
-        use crate::lay::budget::PartKind;
         let valve = self.valve()?;
         let curve = self.problem.source.curve;
-        let before: f64 = self.alone.sections[0]
-            .elements
-            .iter()
-            .take_while(|element| element.part.kind != PartKind::ValveThrough)
-            .map(|element| element.loss.psi(gpm))
-            .sum();
+        let before = || self.alone.sections[0].elements.iter().take_while(|e| e.part.kind != PartKind::ValveThrough);
+        let lost: f64 = before().map(|element| element.loss.psi(gpm)).sum();
+        let rise_ft: f64 = before().map(|element| element.loss.rise_ft()).sum();
         let hose = valve.from_pump_hose.map_or(0.0, |hose| hose.squared_coefficient());
         let leg = crate::loss::squared_psi(valve.from_pump.psi_per_100gpm2() + hose, gpm);
-        Some((curve.pressure_psi(gpm) - before + leg).min(curve.static_psi()))
+        Some((curve.pressure_psi(gpm) - lost + leg).min(curve.static_psi() - PSI_PER_FOOT * rise_ft))
     }
 }

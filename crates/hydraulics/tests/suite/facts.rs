@@ -7,7 +7,7 @@ use longlay_hydraulics::loss::{Hose, LinesOutOfBounds};
 use longlay_hydraulics::pumper::{PumpCurve, PumpCurveError, PumpPoint};
 use longlay_hydraulics::quantity::{Diameter, HoseCoefficient, Length, OutletCoefficient, PitotPressure};
 use longlay_hydraulics::rating::CapacityClass;
-use longlay_hydraulics::supply::{ResidualAboveStatic, SupplyCurve};
+use longlay_hydraulics::supply::{NoCurve, SupplyCurve};
 
 use crate::common::{close, curve, gpm, hose, main, problem, psi, pumper, rise, step, valve};
 
@@ -55,7 +55,7 @@ fn a_refusal_says_what_and_where() {
         "part 0: lines side by side are from 2 to 8 branches"
     );
     assert_eq!(
-        ResidualAboveStatic { static_psi: 60.0, residual_psi: 61.0 }.to_string(),
+        NoCurve::ResidualAboveStatic { static_psi: 60.0, residual_psi: 61.0 }.to_string(),
         "a residual of 61 psi is above the static of 60 psi: a main cannot gain pressure by flowing"
     );
     assert_eq!(LinesOutOfBounds(9).to_string(), "lines must be from 1 to 8, not 9");
@@ -129,7 +129,7 @@ fn the_pumper_outlet_factor_is_level_outside_its_table_and_straight_inside() {
 #[test]
 fn a_residual_above_static_is_refused() {
     let refused = SupplyCurve::new(psi(60.0), psi(60.1), gpm(500.0)).unwrap_err();
-    assert_eq!(refused, ResidualAboveStatic { static_psi: 60.0, residual_psi: 60.1 });
+    assert_eq!(refused, NoCurve::ResidualAboveStatic { static_psi: 60.0, residual_psi: 60.1 });
 }
 
 #[test]

@@ -36,9 +36,9 @@ fn the_pumper_intake_binds_through_a_poor_suction_and_a_larger_suction_helps() {
     let lay = level(vec![valve(0.9, 0.5, 0.0), line(0.08, 100.0)]);
     let found = answer(wanting(boosted(lay, 3000.0), 1500.0));
     binds(&found, Limit::PumperIntake, Station::PumperIntake(1), 1000.0);
-    let code = found.boosted.as_ref().unwrap().diagnosis.code;
-    assert_eq!(code, DiagnosisCode::Suction);
-    assert_eq!(code.remedies(), [Remedy::LargerSuction]);
+    let diagnosis = &found.boosted.as_ref().unwrap().diagnosis;
+    assert_eq!(diagnosis.code, DiagnosisCode::Suction);
+    assert_eq!(diagnosis.remedies, [Remedy::LargerSuction]);
     assert!(has(&found, FindingCode::ConnectingHosesLeftOut));
     let at = found.at_target.unwrap();
     assert!(!at.met && at.pumpers.is_empty());

@@ -129,18 +129,19 @@ pub(crate) fn pumpers(range: Range) -> BoxedStrategy<Pumper> {
 
 /// Any test; sometimes without a drop, at the extremes with a drop between neighbouring floats.
 pub(crate) fn curves(range: Range) -> BoxedStrategy<SupplyCurve> {
-    let some_drop = (range.number(30.0, 200.0, Pressure::BOUND), 0.0..=0.97_f64, flow(range, 200.0, 5000.0))
+    // No static is no curve.
+    let statics = || range.number(30.0, 200.0, Pressure::BOUND).prop_map(|high| high.max(f64::MIN_POSITIVE));
+    let some_drop = (statics(), 0.0..=0.97_f64, flow(range, 200.0, 5000.0))
         .prop_map(|(high, left, tested)| SupplyCurve::new(psi(high), psi(left * high), tested).unwrap());
-    let no_drop = (range.number(30.0, 200.0, Pressure::BOUND), flow(range, 200.0, 5000.0))
+    let no_drop = (statics(), flow(range, 200.0, 5000.0))
         .prop_map(|(high, tested)| SupplyCurve::new(psi(high), psi(high), tested).unwrap());
     if range == Range::Usual {
         return prop_oneof![9 => some_drop, 1 => no_drop].boxed();
     }
-    let least_drop =
-        (range.number(30.0, 200.0, Pressure::BOUND), flow(range, 200.0, 5000.0)).prop_map(|(high, tested)| {
-            let residual = high.next_down().max(0.0);
-            SupplyCurve::new(psi(high), psi(residual), tested).unwrap()
-        });
+    let least_drop = (statics(), flow(range, 200.0, 5000.0)).prop_map(|(high, tested)| {
+        let residual = high.next_down().max(0.0);
+        SupplyCurve::new(psi(high), psi(residual), tested).unwrap()
+    });
     prop_oneof![some_drop, no_drop, least_drop].boxed()
 }
 

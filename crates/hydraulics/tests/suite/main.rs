@@ -15,6 +15,8 @@ mod lay_facts;
 #[cfg(test)]
 mod lays;
 #[cfg(test)]
+mod low_end_facts;
+#[cfg(test)]
 mod plain_model;
 #[cfg(test)]
 mod pumping_facts;
