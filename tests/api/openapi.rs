@@ -22,3 +22,14 @@ fn numbers_with_a_unit_in_their_name_carry_its_ucum_code() {
     assert_eq!(unit("Point", "lon"), "deg");
     assert_eq!(unit("HoseTypeBody", "loss_coefficient"), Value::Null);
 }
+
+#[test]
+fn ids_have_their_form_in_the_description() {
+    let description = longlay_service::app::openapi();
+    let form = "^[A-Za-z0-9_-]{1,64}$";
+    let schemas = &description["components"]["schemas"];
+    assert_eq!(schemas["LayProfileBody"]["properties"]["hose_type_id"]["pattern"], form);
+    assert_eq!(schemas["FlowTestBody"]["properties"]["flow_hydrant_ids"]["items"]["pattern"], form);
+    assert_eq!(description["paths"]["/v1/hydrants/{hydrant_id}"]["get"]["parameters"][0]["schema"]["pattern"], form);
+    assert_eq!(schemas["HydrantBody"]["properties"]["main_id"]["pattern"], Value::Null);
+}

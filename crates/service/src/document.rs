@@ -50,11 +50,26 @@ const UNITS: &[(&str, &str)] = &[
 /// Whole keys that are quantities, with their UCUM codes.
 const UNITS_OF_KEYS: &[(&str, &str)] = &[("lon", "deg"), ("lat", "deg"), ("feet", "[ft_i]")];
 
+/// Keys and parameters that are a department's own number or id.
+const ASSET_IDS: &[&str] = &[
+    "hydrant_id",
+    "hose_type_id",
+    "appliance_id",
+    "hydrant_valve_id",
+    "pumper_id",
+    "boost_pumper_id",
+    "lay_profile_id",
+    "flow_hydrant_ids",
+    "scene_appliance_ids",
+];
+/// The form of such an id, as [`longlay_records::id::AssetId`] takes it.
+const ASSET_ID_PATTERN: &str = "^[A-Za-z0-9_-]{1,64}$";
+
 /// The document as it is served and committed.
 pub(crate) fn finished(openapi: &utoipa::openapi::OpenApi) -> Value {
     // Writing a document made of plain data does not fail; a document of nothing would fail the comparison with the committed one.
     let mut document = serde_json::to_value(openapi).unwrap_or_default();
-    add_units(&mut document);
+    name_by_name(&mut document);
     for operation in operations_mut(&mut document) {
         add_problems(operation);
     }
@@ -71,33 +86,42 @@ fn ucum(key: &str) -> Option<&'static str> {
     whole.or_else(|| UNITS.iter().find(|(suffix, _)| key.ends_with(suffix))).map(|(_, code)| *code)
 }
 
-/// `x-ogc-unit` on every number whose key carries a unit, in schemas and parameters.
-fn add_units(value: &mut Value) {
+/// What follows from the name of a member or a parameter, in schemas and in operations.
+fn name_by_name(value: &mut Value) {
     match value {
-        Value::Array(items) => items.iter_mut().for_each(add_units),
+        Value::Array(items) => items.iter_mut().for_each(name_by_name),
         Value::Object(object) => {
             if let Some(properties) = object.get_mut("properties").and_then(Value::as_object_mut) {
-                properties.iter_mut().for_each(|(key, schema)| add_unit(key, schema));
+                properties.iter_mut().for_each(|(key, schema)| complete(key, schema));
             }
             if let Some(name) = object.get("name").and_then(Value::as_str).map(str::to_owned)
                 && let Some(schema) = object.get_mut("schema")
             {
-                add_unit(&name, schema);
+                complete(&name, schema);
             }
-            object.values_mut().for_each(add_units);
+            object.values_mut().for_each(name_by_name);
         }
         _ => {}
     }
 }
 
-fn add_unit(key: &str, schema: &mut Value) {
-    let number = |kind: &Value| kind == "number" || kind == "integer";
-    let is_number = match &schema["type"] {
-        Value::Array(kinds) => kinds.iter().any(number),
-        kind => number(kind),
-    };
-    if is_number && let Some(code) = ucum(key) {
+/// `x-ogc-unit` on a number whose key carries its unit, and the form of an id.
+fn complete(key: &str, schema: &mut Value) {
+    if (is(schema, "number") || is(schema, "integer"))
+        && let Some(code) = ucum(key)
+    {
         schema["x-ogc-unit"] = code.into();
+    }
+    if ASSET_IDS.contains(&key) {
+        let id = if is(schema, "array") { &mut schema["items"] } else { schema };
+        id["pattern"] = ASSET_ID_PATTERN.into();
+    }
+}
+
+fn is(schema: &Value, kind: &str) -> bool {
+    match &schema["type"] {
+        Value::Array(kinds) => kinds.iter().any(|own| own == kind),
+        own => own == kind,
     }
 }
 

@@ -1,7 +1,7 @@
 //! The HTTP service and the command line: the only crate that knows HTTP.
 //!
-//! A request is parsed into a DTO ([`extract`]), converted into domain types with every fault at once ([`faults`]), handed to the
-//! store or to the hydraulics, and shaped into a response ([`reply`]). Whatever goes wrong goes out as a [`problem`] document.
+//! A request is parsed into a DTO (`extract`), converted into domain types with every fault at once (`faults`), handed to the
+//! store or to the hydraulics, and shaped into a response (`reply`). Whatever goes wrong goes out as a `problem` document.
 
 mod advice;
 pub mod app;

@@ -177,8 +177,9 @@ impl Problem {
     {
         let StoreError::UnknownReference { kind, id } = &error else { return error.into() };
         let detail = error.to_string();
-        let error = |pointer| FieldError::at(pointer, "unknown_reference", detail.clone());
-        Self::with_errors(Slug::UnknownReference, pointers(*kind, id).into_iter().map(error).collect())
+        let at = |pointer| FieldError::at(pointer, "unknown_reference", detail.clone());
+        let errors = pointers(*kind, id).into_iter().map(at).collect();
+        Self { slug: Slug::UnknownReference, detail, errors }
     }
 
     /// Whether a query parameter of this name is at fault.
