@@ -2,6 +2,8 @@
 #![expect(clippy::unwrap_used, reason = "helpers of tests fail as tests do")]
 
 mod appliances;
+mod capability;
+mod deliverable_flow;
 mod equipment;
 mod flow_tests;
 mod health;
@@ -9,6 +11,7 @@ mod hose_types;
 mod hydrant_list;
 mod hydrant_valves;
 mod hydrants;
+mod lay_calculations;
 mod lay_profiles;
 mod openapi;
 mod problems;

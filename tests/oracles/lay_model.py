@@ -328,10 +328,11 @@ def diagnose(flow: float, s: dict, binding: str, nudge: float) -> str:
         if wanted > s["main"]:
             return "water"
         return "friction" if s["alone"] < wanted <= s["best"] else CAUSE[binding]
-    room = (s["main"] if s["is_boosted"] else s["best"]) - flow
-    if room < max(0.10 * flow, 50.0) * (1 + nudge):
-        return "water"
-    return CAUSE[binding] if s["is_boosted"] else "friction"
+    worth = max(0.10 * flow, 50.0) * (1 + nudge)
+    if s["best"] - flow >= worth:
+        return "friction"
+    # A pumper that is no help is no empty main: what binds it is named while the main has more to give.
+    return CAUSE[binding] if s["main"] - flow >= worth else "water"
 
 
 def codes(flow: float, s: dict, best: Answer) -> list:
@@ -359,6 +360,6 @@ def solve(request: dict) -> Solution:
         "best": boosted.flow if boosted else main_limit,
     }
     best = boosted or alone
-    codes_alone = codes(alone.flow, {**s, "is_boosted": False}, best)
-    codes_boosted = codes(boosted.flow, {**s, "is_boosted": True}, best) if boosted else []
+    codes_alone = codes(alone.flow, s, best)
+    codes_boosted = codes(boosted.flow, s, best) if boosted else []
     return Solution(main_limit, alone, boosted, as_written, codes_alone, codes_boosted)

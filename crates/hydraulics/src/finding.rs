@@ -90,7 +90,7 @@ findings! {
     PitotHigh "pitot_high" Weak "psi" "memory" "A pitot reading over 30 psi: open more outlets.";
     LongExtrapolation "long_extrapolation" Weak "1" "lingireddy-wood" "The rated flow lies far past the tested flow: it is an extrapolation by this ratio.";
     OldTest "old_test" Weak "a" "nfpa-291" "The test is older than five years: mains and demand change.";
-    SingleHydrantTest "single_hydrant_test" Weak "" "mtas-2062" "Gauge and flow were on one hydrant: its own losses are in the readings, and they are less accurate.";
+    SingleHydrantTest "single_hydrant_test" Weak "" "mtas-2062" "The gauge hydrant flowed itself: its own losses are in the readings, and they are less accurate.";
     LowStatic "low_static" Weak "psi" "memory" "Static pressure under 40 psi: rated at half the static.";
     TestedBelow20 "tested_below_20" Weak "psi" "lamm-flow-test" "The test pulled the main under the pressure it is rated at: it is rated at less than was observed.";
     Borrowed "borrowed" Weak "ft" "nfpa-291" "The test was gauged at another hydrant this far away on the same main.";
@@ -100,7 +100,7 @@ findings! {
     NoBodyLoss "no_body_loss" Weak "" "memory" "The source is given without a loss for the hydrant's own body, and none is counted: expect a little less.";
     HoseOverRating "hose_over_rating" Serious "psi" "nfpa-1962" "With nothing flowing, the main alone puts this much more than its marking on hose or an appliance.";
     HoseUnmarked "hose_unmarked" Serious "" "nfpa-1962" "A pumper feeds hose with no known marking: no pressure limit is computed for it.";
-    ValveStaysShut "valve_stays_shut" Serious "psi" "common-practice" "The pumper may not reach the discharge at which the hydrant valve changes over: the hydrant goes on supplying the line alone.";
+    ValveStaysShut "valve_stays_shut" Serious "psi" "common-practice" "The pumper's ceiling is under the discharge at which the hydrant valve changes over: do not plan on the boosted flow, the valve may leave the hydrant to supply the line alone.";
     FillUnknown "fill_unknown" Weak "" "common-practice" "The time to fill the line cannot be told: a hose's diameter is not given, or nothing flows. Take it that the tank runs out first.";
     PumperWouldLimit "pumper_would_limit" Note "gpm" "common-practice" "Through this pumper less would arrive than without it: let the hydrant supply the line.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";

@@ -1,7 +1,7 @@
 //! The policy from a hydrant's tests to one supply curve with findings.
 //!
 //! A hydrant's own newest test stands first. Without one, it borrows: from the newest test in which it flowed itself, else from the nearest
-//! tested hydrant on the same main and in the same pressure zone. A borrowed curve is corrected for the ground. Nothing at all is no data, which
+//! tested hydrant on the same main and not in another pressure zone. A borrowed curve is corrected for the ground. Nothing at all is no data, which
 //! is an error with its reason, and never a curve of nothing.
 
 use chrono::{Months, NaiveDate};
@@ -131,24 +131,22 @@ fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Su
     let GaugedTest { test, gauge } = tested;
     let at_gauge = SupplyCurve::new(test.static_pressure, test.residual_pressure, test.flow.total().ok()?).ok()?;
     let borrowed = gauge.id != hydrant.id;
-    let mut findings = at_gauge.findings();
-    findings.extend(test.flow.findings());
     let mut curve = at_gauge;
+    let mut findings = Vec::new();
     if borrowed {
         findings.push(Finding::new(FindingCode::Borrowed, hydrant.location.distance_ft(&gauge.location)));
-        if let Some((here, there)) = hydrant.elevation.zip(gauge.elevation) {
-            curve = at_gauge.at_elevation(here.ft() - there.ft())?;
-            let low =
-                |curve: &SupplyCurve| curve.rating_pressure_psi() < longlay_hydraulics::supply::RATING_PRESSURE_PSI;
-            if low(&curve) && !low(&at_gauge) {
-                findings.push(Finding::new(FindingCode::LowStatic, curve.static_psi()));
-            }
-        } else {
-            findings.push(Finding::plain(FindingCode::ElevationUnknown));
+        match hydrant.elevation.zip(gauge.elevation) {
+            Some((here, there)) => curve = at_gauge.at_elevation(here.ft() - there.ft())?,
+            None => findings.push(Finding::plain(FindingCode::ElevationUnknown)),
         }
     }
+    findings.extend(curve.findings());
+    // How far the gauge fell is a matter of the gauge's own static: what it says against the test stands wherever the test is used.
+    let said: Vec<_> = findings.iter().map(|finding| finding.code).collect();
+    findings.extend(at_gauge.findings().into_iter().filter(|f| is_of_the_drop(f.code) && !said.contains(&f.code)));
+    findings.extend(test.flow.findings());
     let holds_body_loss = test.is_single_hydrant() && !borrowed;
-    if test.is_single_hydrant() {
+    if test.flow_hydrant_ids.contains(&gauge.id) {
         findings.push(Finding::plain(FindingCode::SingleHydrantTest));
     }
     let age_days = (today - test.tested_on).num_days();
@@ -166,6 +164,10 @@ fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Su
         body_loss_assumed: !holds_body_loss && hydrant.body_loss.is_none(),
         findings,
     })
+}
+
+const fn is_of_the_drop(code: FindingCode) -> bool {
+    matches!(code, FindingCode::DropUnder10Percent | FindingCode::DropUnder25Percent)
 }
 
 fn body_loss(hydrant: &Hydrant) -> Result<ApplianceCoefficient, OutOfBounds> {

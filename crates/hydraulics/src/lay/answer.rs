@@ -164,9 +164,8 @@ impl Lay {
             pumped.as_ref().and_then(|pumped| pumped.working.ceiling_psi(0)).is_some_and(|ceiling| *psi > ceiling)
         });
         let would_limit = pumped.as_ref().is_some_and(|pumped| pumped.gpm < alone.gpm);
-        let no_help = would_limit || stays_shut.is_some();
         // A pumper at a valve falls back to hydrant pressure; a pumper written into the lay does not.
-        let best = pumped.as_ref().map(|pumped| if no_help && !written { &alone } else { pumped });
+        let best = pumped.as_ref().map(|pumped| if would_limit && !written { &alone } else { pumped });
         let main_limit_gpm = self.problem.source.curve.flow_gpm(self.problem.main_floor.psi());
         let target_gpm = self.problem.target.map(PositiveFlow::gpm);
         let flows = Flows {
@@ -175,7 +174,7 @@ impl Lay {
             main_gpm: main_limit_gpm,
             target_gpm,
             too_high: alone.working.too_high(),
-            pumper_is_no_help: no_help,
+            pumper_is_no_help: would_limit,
             hose_before_pumper: pumped.as_ref().is_some_and(|pumped| pumped.working.line.lays_before_pumper()),
         };
 
@@ -195,9 +194,7 @@ impl Lay {
             at_target: target_gpm.map(|target| at_target(chosen, target, change_over_psi)),
             change_over_psi,
             intake_at_main_floor_psi: pumped.as_ref().and_then(|p| p.working.intake_at_main_floor_psi(main_limit_gpm)),
-            longest_lay_ft: target_gpm.and_then(|target| {
-                longest(&alone, pumped.as_ref().filter(|_| written || stays_shut.is_none()), written, target)
-            }),
+            longest_lay_ft: target_gpm.and_then(|target| longest(&alone, pumped.as_ref(), written, target)),
             fill,
             findings,
             cautions: Vec::new(),

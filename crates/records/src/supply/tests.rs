@@ -116,6 +116,24 @@ fn a_borrowed_curve_is_corrected_for_the_ground() {
 }
 
 #[test]
+fn a_borrowed_curve_is_judged_where_it_is_used_and_its_test_where_it_was_gauged() {
+    // 100 ft down adds 43.4 psi: 103.4 and 88.4, a drop of 14.5 %, rated at 800 (83.4/15)^0.54 = 2.53 x what was tested.
+    let (here, high) = (hydrant("H-1", 0.0, Some(0.0)), hydrant("H-2", 0.5, Some(100.0)));
+    let down = asked(&here, vec![test(1, &high, "2024-05-01", (60.0, 45.0), &["H-1"])]).unwrap();
+    assert!(
+        codes(&down).contains(&FindingCode::LongExtrapolation)
+            && codes(&down).contains(&FindingCode::DropUnder25Percent)
+    );
+    // A static of 35 at the gauge is 78.4 here, and is rated at 20.
+    let low = asked(&here, vec![test(1, &high, "2024-05-01", (35.0, 15.0), &["H-1"])]).unwrap();
+    assert!(!codes(&low).contains(&FindingCode::LowStatic));
+    // 5 of 60 psi is under 10 % at the gauge, whatever share of the static it is here.
+    let top = hydrant("H-1", 0.0, Some(140.0));
+    let up = asked(&top, vec![test(1, &high, "2024-05-01", (60.0, 55.0), &["H-1"])]).unwrap();
+    assert!(codes(&up).contains(&FindingCode::DropUnder10Percent));
+}
+
+#[test]
 fn a_single_hydrant_test_holds_the_body_loss_already() {
     let here = hydrant("H-1", 0.0, None);
     let found = asked(&here, vec![test(1, &here, "2024-05-01", (60.0, 40.0), &["H-1"])]).unwrap();

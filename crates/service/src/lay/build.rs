@@ -6,7 +6,7 @@ use longlay_hydraulics::pumper::{DEFAULT_INTAKE_FLOOR_PSI, PumpCurve, Pumper};
 use longlay_hydraulics::quantity::{
     ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, PositiveFlow, Pressure, Rise, Volume,
 };
-use longlay_hydraulics::supply::{RATING_PRESSURE_PSI, SupplyCurve};
+use longlay_hydraulics::supply::{NoCurve, RATING_PRESSURE_PSI, SupplyCurve};
 use longlay_records::equipment::{self, HoseLoad, LayProfile};
 use longlay_records::supply::Supply;
 use longlay_store::LayInputs;
@@ -91,7 +91,10 @@ fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Op
     let body_loss = faults.optional(body, asked.body_loss_coefficient, ApplianceCoefficient::from_psi_per_100gpm2)?;
     let curve = match SupplyCurve::new(static_pressure?, residual?, flow?) {
         Ok(curve) => curve,
-        Err(error) => return faults.add("/source/residual_psi", "residual_above_static", error.to_string()),
+        Err(error @ NoCurve::NoStatic) => return faults.add("/source/static_psi", "no_static", error.to_string()),
+        Err(error @ NoCurve::ResidualAboveStatic { .. }) => {
+            return faults.add("/source/residual_psi", "residual_above_static", error.to_string());
+        }
     };
     Some(Source { curve, body_loss, body_loss_assumed: false })
 }

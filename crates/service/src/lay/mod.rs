@@ -42,9 +42,11 @@ pub(crate) async fn calculate(
         refuse_out_of_service(hydrant, ask.allow_out_of_service.unwrap_or(false))?;
     }
     let mut answer = LayAnswer::from(lay.answer());
-    let supply_findings = supply.map_or_else(|| numbers_findings(&lay), |supply| supply.findings.clone());
-    let length = beyond_carried(ask, &inputs);
-    answer.findings.extend(supply_findings.iter().chain(&length).map(FindingNote::from));
+    let known: Vec<_> = answer.findings.iter().map(|finding| finding.code).collect();
+    let more = supply.map_or_else(|| no_body_loss(&lay), |supply| supply.findings.clone());
+    let more = more.iter().chain(&beyond_carried(ask, &inputs)).map(FindingNote::from).collect::<Vec<_>>();
+    // What the curve says of itself is in the answer already.
+    answer.findings.extend(more.into_iter().filter(|finding| !known.contains(&finding.code)));
     answer.cautions.extend(hydrant.into_iter().flat_map(record_cautions).map(CautionNote::from));
     answer.flow_test = supply.map(TestRef::from);
     Ok(answer)
@@ -100,14 +102,10 @@ pub(crate) fn record_cautions(hydrant: &Hydrant) -> Vec<Caution> {
     when.into_iter().filter_map(|(caution, applies)| applies.then_some(caution)).collect()
 }
 
-/// What is weak about a source given as numbers.
-fn numbers_findings(lay: &Lay) -> Vec<Finding> {
-    let source = &lay.problem().source;
-    let mut findings = source.curve.findings();
-    if source.body_loss.is_none() {
-        findings.push(Finding::plain(FindingCode::NoBodyLoss));
-    }
-    findings
+/// A source given as numbers has no loss of the hydrant's body unless it is given too.
+fn no_body_loss(lay: &Lay) -> Vec<Finding> {
+    let given = lay.problem().source.body_loss.is_some();
+    if given { Vec::new() } else { vec![Finding::plain(FindingCode::NoBodyLoss)] }
 }
 
 fn beyond_carried(ask: &LayCalculation, inputs: &LayInputs) -> Option<Finding> {

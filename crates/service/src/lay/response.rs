@@ -80,8 +80,7 @@ impl LayAnswer {
 
 impl LineAnswer {
     fn in_words(&self) -> String {
-        let binds = &self.limits[0];
-        format!("plan on {:.0} gpm; then {}", self.planning_flow_gpm, binds.limit.words())
+        format!("plan on {:.0} gpm; then {}", self.planning_flow_gpm, self.limited_by.words())
     }
 }
 
@@ -298,7 +297,7 @@ impl From<&lay::Diagnosis> for Diagnosis {
             lay::DiagnosisCode::Hose => DiagnosisName::Hose,
             lay::DiagnosisCode::Pumper => DiagnosisName::Pumper,
         };
-        let remedies = diagnosis.code.remedies().iter().map(|remedy| remedy.code()).collect();
+        let remedies = diagnosis.remedies.iter().map(|remedy| remedy.code()).collect();
         Self { code, message: diagnosis.message.clone(), remedies }
     }
 }
@@ -308,7 +307,7 @@ impl From<&lay::LineAnswer> for LineAnswer {
         Self {
             deliverable_flow_gpm: line.deliverable_gpm,
             planning_flow_gpm: lay::planning_gpm(line.deliverable_gpm),
-            limited_by: line.limits[0].limit.into(),
+            limited_by: line.limited_by.limit.into(),
             limits: line.limits.iter().map(LimitFlow::from).collect(),
             diagnosis: (&line.diagnosis).into(),
             pumpers: line.pumpers.iter().map(PumperReading::from).collect(),

@@ -5,7 +5,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
 use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, PositiveFlow, Pressure};
-use longlay_hydraulics::supply::SupplyCurve;
+use longlay_hydraulics::supply::{NoCurve, SupplyCurve};
 use longlay_records::flow_test::{FlowTest, MAX_FLOW_HYDRANTS, MAX_TEST_OUTLETS, Voided};
 use longlay_records::id::AssetId;
 use longlay_store::{RecordKind, StoreError, VoidOutcome};
@@ -137,7 +137,10 @@ impl FlowTestBody {
         let total = faults.good("/outlets", test.flow.total())?;
         match SupplyCurve::new(test.static_pressure, test.residual_pressure, total) {
             Ok(_) => Some(test),
-            Err(error) => faults.add("/residual_psi", "residual_above_static", error.to_string()),
+            Err(error @ NoCurve::NoStatic) => faults.add("/static_psi", "no_static", error.to_string()),
+            Err(error @ NoCurve::ResidualAboveStatic { .. }) => {
+                faults.add("/residual_psi", "residual_above_static", error.to_string())
+            }
         }
     }
 
