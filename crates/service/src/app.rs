@@ -119,7 +119,7 @@ fn layered<S: Clone + Send + Sync + 'static>(
     )
 }
 
-/// Writes the problems of the handlers, and turns the bare errors of libraries into problems.
+/// Writes the problems of the handlers, and turns the bare errors of libraries into problems. The router adds `Allow` behind it.
 async fn as_problem(State(public_url): State<Arc<str>>, mut response: Response) -> Response {
     let problem = match response.extensions_mut().remove::<Problem>() {
         Some(problem) => problem,
@@ -129,12 +129,7 @@ async fn as_problem(State(public_url): State<Arc<str>>, mut response: Response) 
             None => return response,
         },
     };
-    let mut rendered = problem.render(&public_url);
-    // `Allow` says which methods there are; nothing else of a bare error is worth keeping.
-    if let Some(allow) = response.headers_mut().remove(header::ALLOW) {
-        rendered.headers_mut().insert(header::ALLOW, allow);
-    }
-    rendered
+    problem.render(&public_url)
 }
 
 fn is_problem(response: &Response) -> bool {
