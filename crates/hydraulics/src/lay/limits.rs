@@ -200,7 +200,7 @@ impl Working<'_> {
         let section = &self.line.sections[i + 1];
         let head = self.ceiling_psi(i)? - self.floor_after(i + 1) - section.rise_psi;
         let by_squares = by_squares(head, section);
-        if section.is_smooth() {
+        if !section.stepped {
             return by_squares;
         }
         // Steps only take more: the squared losses by themselves bound the flow, and where there are none, what a main can give does.

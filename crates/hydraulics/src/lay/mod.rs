@@ -2,8 +2,10 @@
 //!
 //! [`LayProblem`] is the question, [`Lay`] the checked question, [`LayAnswer`] the answer with its working.
 
+mod advice;
 mod answer;
 mod budget;
+mod build;
 mod compile;
 mod diagnosis;
 mod fill;

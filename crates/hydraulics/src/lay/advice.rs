@@ -1,0 +1,113 @@
+//! What goes with an answer: what is weak about the data, what the people must know, which formulas it rests on.
+
+use alloc::vec::Vec;
+
+use crate::caution::{ALWAYS, Caution};
+use crate::finding::{Finding, FindingCode};
+use crate::formula::{self, Formula};
+use crate::lay::answer::LayAnswer;
+use crate::lay::compile::Lay;
+use crate::lay::fill::Fill;
+use crate::lay::limits::Limit;
+use crate::lay::parts::{BranchPart, Part};
+use crate::loss::{Appliance, ApplianceLoss};
+
+/// Pressure at the scene intake with nothing flowing from which shutting nozzles is worth a caution, psi: about what a fog nozzle needs.
+/// Common practice.
+const NOZZLE_SHUT_PSI: f64 = 100.0;
+
+impl Lay {
+    pub(super) fn findings(&self, fill: Option<&Fill>, over_marking: Option<f64>) -> Vec<Finding> {
+        let source = &self.problem.source;
+        let mut found = source.curve.findings();
+        if let Some(k) = source.body_loss.filter(|_| source.body_loss_assumed) {
+            found.push(Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()));
+        }
+        for (i, part) in self.problem.parts.iter().enumerate() {
+            found.extend(assumed(part).map(|finding| finding.at(Some(i))));
+        }
+        let connected = self.valve().is_some_and(|v| v.to_pump_hose.is_some() && v.from_pump_hose.is_some());
+        if self.problem.boost.is_some() && !connected {
+            found.push(Finding::plain(FindingCode::ConnectingHosesLeftOut));
+        }
+        found.extend(over_marking.map(|psi| Finding::new(FindingCode::HoseOverRating, psi)));
+        let line = self.pumped.as_ref().unwrap_or(&self.alone);
+        if line.sections.iter().skip(1).any(|section| section.unmarked_hose) {
+            found.push(Finding::plain(FindingCode::HoseUnmarked));
+        }
+        if self.problem.tank.is_some() && fill.is_none() {
+            found.push(Finding::plain(FindingCode::FillUnknown));
+        }
+        found
+    }
+
+    pub(super) fn cautions(&self, answer: &LayAnswer) -> Vec<Caution> {
+        let pumped = self.pumped.is_some();
+        let no_flow_psi = answer.answer().scene_no_flow_psi;
+        let over = answer.findings.iter().any(|finding| finding.code == FindingCode::HoseOverRating);
+        let when = [
+            (
+                Caution::TankRunsOutFirst,
+                self.problem.tank.is_some() && answer.fill.is_none_or(|fill| fill.tank_runs_out_first()),
+            ),
+            (Caution::HoseOverRating, over),
+            (Caution::MainFloor, pumped || answer.limited_by().limit == Limit::MainFloor),
+            (Caution::SharedMain, pumped),
+            (Caution::NozzleShut, pumped || no_flow_psi > NOZZLE_SHUT_PSI),
+            (Caution::NoValve, self.valve().is_none()),
+            (Caution::SupplyLost, true),
+            (Caution::ChargedLine, true),
+            (Caution::BleedAir, true),
+            (Caution::OpenSlowly, true),
+        ];
+        ALWAYS.into_iter().chain(when.into_iter().filter_map(|(caution, applies)| applies.then_some(caution))).collect()
+    }
+
+    pub(super) fn basis(&self) -> Vec<&'static Formula> {
+        let any = |test: fn(&Part) -> bool| self.problem.parts.iter().any(test);
+        let appliance = |part: &Part| match part {
+            Part::Appliance(_) => true,
+            Part::Parallel(branches) => {
+                branches.iter().flat_map(|b| &b.parts).any(|piece| matches!(piece, BranchPart::Appliance(_)))
+            }
+            _ => false,
+        };
+        let used = [
+            (&formula::SUPPLY_CURVE, true),
+            (&formula::HYDRANT_BODY, self.problem.source.body_loss.is_some()),
+            (&formula::HOSE_FRICTION, any(|part| matches!(part, Part::Hose(_) | Part::Parallel(_)))),
+            (&formula::PARALLEL_LINES, any(|part| matches!(part, Part::Parallel(_)))),
+            (&formula::APPLIANCE_LOSS, self.problem.parts.iter().any(appliance)),
+            (&formula::HYDRANT_VALVE, self.valve().is_some()),
+            (&formula::ELEVATION, any(|part| matches!(part, Part::Rise(_)))),
+            (&formula::PUMP_RATING, self.pumped.is_some()),
+            (&formula::PRESSURE_CEILING, self.pumped.is_some()),
+            (&formula::DELIVERABLE_FLOW, true),
+            (&formula::CHANGE_OVER, self.valve().is_some() && self.problem.boost.is_some()),
+            (&formula::LONGEST_LAY, self.problem.target.is_some()),
+            (&formula::LINE_FILL, true),
+        ];
+        used.into_iter().filter_map(|(formula, applies)| applies.then_some(formula)).collect()
+    }
+}
+
+/// What is assumed of a part, with the coefficient where there is one.
+fn assumed(part: &Part) -> Option<Finding> {
+    let of = |appliance: &Appliance| {
+        appliance.assumed.then(|| match appliance.loss {
+            ApplianceLoss::Squared(k) => Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()),
+            ApplianceLoss::Step { .. } => Finding::plain(FindingCode::AssumedLoss),
+        })
+    };
+    match part {
+        Part::HydrantValve(valve) if valve.assumed => {
+            Some(Finding::new(FindingCode::AssumedLoss, valve.through.psi_per_100gpm2()))
+        }
+        Part::Appliance(appliance) => of(appliance),
+        Part::Parallel(branches) => branches.iter().flat_map(|branch| &branch.parts).find_map(|piece| match piece {
+            BranchPart::Appliance(appliance) => of(appliance),
+            BranchPart::Hose(_) => None,
+        }),
+        _ => None,
+    }
+}
