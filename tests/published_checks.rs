@@ -45,6 +45,7 @@ pub(crate) fn lay(curve: SupplyCurve, parts: Vec<Part>, scene_floor: f64, main_f
     LayProblem {
         source: Source { curve, body_loss: None, body_loss_assumed: false },
         parts,
+        rise: None,
         boost: None,
         main_floor: psi(main_floor),
         scene_floor: psi(scene_floor),

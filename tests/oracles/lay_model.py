@@ -338,6 +338,8 @@ def diagnose(flow: float, s: dict, binding: str, nudge: float) -> str:
 def codes(flow: float, s: dict, best: Answer) -> list:
     names = [best.limited_by] + sorted(best.accepted - {best.limited_by})
     seen = [diagnose(flow, s, name, nudge) for name in names for nudge in (0.0, TIE, -TIE)]
+    # A test without a drop proves its flow and says nothing of more: that is no empty main.
+    seen = ["unproved" if code == "water" and s["no_drop"] else code for code in seen]
     return list(dict.fromkeys(seen))
 
 
@@ -358,6 +360,7 @@ def solve(request: dict) -> Solution:
         "main": main_limit,
         "alone": alone.flow,
         "best": boosted.flow if boosted else main_limit,
+        "no_drop": main.drop == 0,
     }
     best = boosted or alone
     codes_alone = codes(alone.flow, s, best)

@@ -22,7 +22,7 @@ SEEN_PER_2000 = 10
 MAX_SKIPPED_SHARE = 0.01
 PRINTED_MISMATCHES = 20
 LIMITS = tuple(CAUSE)
-DIAGNOSES = ("met", "water", "friction", "suction", "hose", "pumper")
+DIAGNOSES = ("met", "water", "unproved", "friction", "suction", "hose", "pumper")
 
 
 # --- problems -------------------------------------------------------------------------------------------------------

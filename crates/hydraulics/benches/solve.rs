@@ -116,6 +116,7 @@ fn problem(source: Source, parts: Vec<Part>) -> Result<LayProblem, OutOfBounds> 
     Ok(LayProblem {
         source,
         parts,
+        rise: None,
         boost: None,
         main_floor: Pressure::from_psi(20.0)?,
         scene_floor: Pressure::from_psi(20.0)?,

@@ -83,7 +83,7 @@ macro_rules! findings {
 
 findings! {
     Untested "untested" Serious "" "common-practice" "No usable flow test bears on this hydrant. That is no data, not no water: test it.";
-    NoDrop "no_drop" Serious "gpm" "common-practice" "The test showed no drop: it proves the tested flow and nothing beyond it. Flow more and test again.";
+    NoDrop "no_drop" Serious "gpm" "common-practice" "The test showed no drop: it proves the tested flow, and the main may give more. Flow more and test again.";
     DropUnder10Percent "drop_under_10_percent" Serious "%" "memory" "The residual fell by less than 10 % of the static: the projected flow is worth little. Flow more and test again.";
     DropUnder25Percent "drop_under_25_percent" Weak "%" "nfpa-291" "The residual fell by less than 25 % of the static: the projected flow is uncertain.";
     PitotLow "pitot_low" Weak "psi" "flow-precision" "A pitot reading under 10 psi: open fewer outlets.";
@@ -94,6 +94,7 @@ findings! {
     LowStatic "low_static" Weak "psi" "memory" "Static pressure under 40 psi: rated at half the static.";
     TestedBelow20 "tested_below_20" Weak "psi" "lamm-flow-test" "The test pulled the main under the pressure it is rated at: it is rated at less than was observed.";
     Borrowed "borrowed" Weak "ft" "nfpa-291" "The test was gauged at another hydrant this far away on the same main.";
+    NoPumperOutlet "no_pumper_outlet" Serious "" "memory" "The hydrant has no pumper outlet: large-diameter hose on a 2-1/2 in outlet loses more than is counted. Plan on less.";
     ElevationUnknown "elevation_unknown" Weak "" "common-practice" "A borrowed test is not corrected for elevation: a ground elevation is missing.";
     AssumedLoss "assumed_loss" Weak "psi/(100 gpm)²" "memory" "A loss coefficient is a default and not this department's own test; sources disagree on it.";
     ConnectingHosesLeftOut "connecting_hoses_left_out" Weak "" "common-practice" "The hoses between the hydrant or its valve and the pumper are not given and not counted: expect a little less.";

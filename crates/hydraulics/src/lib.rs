@@ -20,6 +20,7 @@
 //! let lay = Lay::new(LayProblem {
 //!     source: Source { curve, body_loss: None, body_loss_assumed: false },
 //!     parts: vec![Part::Hose(hose)],
+//!     rise: None,
 //!     boost: None,
 //!     main_floor: Pressure::from_psi(20.0)?,
 //!     scene_floor: Pressure::from_psi(20.0)?,

@@ -6,6 +6,7 @@
 
 use chrono::{Months, NaiveDate};
 use longlay_hydraulics::finding::{Finding, FindingCode, OLD_TEST_YEARS};
+use longlay_hydraulics::flow_test::PUMPER_OUTLET_FROM_IN;
 use longlay_hydraulics::quantity::{ApplianceCoefficient, OutOfBounds, Pressure};
 use longlay_hydraulics::rating::CapacityClass;
 use longlay_hydraulics::supply::SupplyCurve;
@@ -13,7 +14,7 @@ use thiserror::Error;
 use uuid::Uuid;
 
 use crate::flow_test::FlowTest;
-use crate::hydrant::Hydrant;
+use crate::hydrant::{Hydrant, HydrantOutlet, OutletKind};
 use crate::id::AssetId;
 
 /// Farthest gauge hydrant on the same main that a test is borrowed from, ft in a straight line. A judgement of ours: about two blocks, so that
@@ -23,6 +24,9 @@ pub const BORROW_WITHIN_FT: f64 = 1000.0;
 /// Loss of a hydrant's body and outlet where it was never measured, psi/(100 gpm)²: 5 psi at 1000 gpm through a pumper outlet. From memory of the
 /// standards for hydrants.
 pub const DEFAULT_BODY_LOSS: f64 = 0.05;
+
+/// The same where a hydrant has no pumper outlet: 1 psi at 250 gpm through a 2-1/2 in outlet. From memory of the same standards.
+pub const HOSE_OUTLET_BODY_LOSS: f64 = 0.16;
 
 /// A test with the hydrant that carried its gauge.
 #[derive(Debug, Clone, PartialEq)]
@@ -145,11 +149,15 @@ fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Su
     let said: Vec<_> = findings.iter().map(|finding| finding.code).collect();
     findings.extend(at_gauge.findings().into_iter().filter(|f| is_of_the_drop(f.code) && !said.contains(&f.code)));
     findings.extend(test.flow.findings());
+    if lacks_pumper_outlet(hydrant) {
+        findings.push(Finding::plain(FindingCode::NoPumperOutlet));
+    }
     let holds_body_loss = test.is_single_hydrant() && !borrowed;
     if test.flow_hydrant_ids.contains(&gauge.id) {
         findings.push(Finding::plain(FindingCode::SingleHydrantTest));
     }
-    let age_days = (today - test.tested_on).num_days();
+    // A test may be dated by a clock east of ours.
+    let age_days = (today - test.tested_on).num_days().max(0);
     if is_old(test.tested_on, today) {
         #[expect(clippy::cast_precision_loss, reason = "days of a calendar are far under 2^52")]
         findings.push(Finding::new(FindingCode::OldTest, age_days as f64 / 365.25));
@@ -171,7 +179,15 @@ const fn is_of_the_drop(code: FindingCode) -> bool {
 }
 
 fn body_loss(hydrant: &Hydrant) -> Result<ApplianceCoefficient, OutOfBounds> {
-    hydrant.body_loss.map_or_else(|| ApplianceCoefficient::from_psi_per_100gpm2(DEFAULT_BODY_LOSS), Ok)
+    let default = if lacks_pumper_outlet(hydrant) { HOSE_OUTLET_BODY_LOSS } else { DEFAULT_BODY_LOSS };
+    hydrant.body_loss.map_or_else(|| ApplianceCoefficient::from_psi_per_100gpm2(default), Ok)
+}
+
+/// Whether its outlets are known, and none of them is a pumper outlet.
+fn lacks_pumper_outlet(hydrant: &Hydrant) -> bool {
+    let large =
+        |outlet: &HydrantOutlet| outlet.kind == OutletKind::Pumper || outlet.diameter.inches() >= PUMPER_OUTLET_FROM_IN;
+    !hydrant.outlets.is_empty() && !hydrant.outlets.iter().any(large)
 }
 
 fn is_old(tested_on: NaiveDate, today: NaiveDate) -> bool {

@@ -6,7 +6,7 @@ use crate::caution::{ALWAYS, Caution};
 use crate::finding::{Finding, FindingCode};
 use crate::formula::{self, Formula};
 use crate::lay::answer::LayAnswer;
-use crate::lay::compile::Lay;
+use crate::lay::compile::{Lay, Line};
 use crate::lay::fill::Fill;
 use crate::lay::limits::Limit;
 use crate::lay::parts::{BranchPart, Part};
@@ -16,8 +16,17 @@ use crate::loss::{Appliance, ApplianceLoss};
 /// Common practice.
 const NOZZLE_SHUT_PSI: f64 = 100.0;
 
+/// The cautions that go with every lay.
+const EVERY_LAY: [Caution; 4] = [Caution::SupplyLost, Caution::ChargedLine, Caution::BleedAir, Caution::OpenSlowly];
+
 impl Lay {
-    pub(super) fn findings(&self, fill: Option<&Fill>, over_marking: Option<f64>) -> Vec<Finding> {
+    /// `pumped` is the line that pumpers press on, if they do.
+    pub(super) fn findings(
+        &self,
+        fill: Option<&Fill>,
+        over_marking: Option<f64>,
+        pumped: Option<&Line>,
+    ) -> Vec<Finding> {
         let source = &self.problem.source;
         let mut found = source.curve.findings();
         if let Some(k) = source.body_loss.filter(|_| source.body_loss_assumed) {
@@ -31,8 +40,7 @@ impl Lay {
             found.push(Finding::plain(FindingCode::ConnectingHosesLeftOut));
         }
         found.extend(over_marking.map(|psi| Finding::new(FindingCode::HoseOverRating, psi)));
-        let line = self.pumped.as_ref().unwrap_or(&self.alone);
-        if line.sections.iter().skip(1).any(|section| section.unmarked_hose) {
+        if pumped.is_some_and(|line| line.sections.iter().skip(1).any(|section| section.unmarked_hose)) {
             found.push(Finding::plain(FindingCode::HoseUnmarked));
         }
         if self.problem.tank.is_some() && fill.is_none() {
@@ -55,12 +63,10 @@ impl Lay {
             (Caution::SharedMain, pumped),
             (Caution::NozzleShut, pumped || no_flow_psi > NOZZLE_SHUT_PSI),
             (Caution::NoValve, self.valve().is_none()),
-            (Caution::SupplyLost, true),
-            (Caution::ChargedLine, true),
-            (Caution::BleedAir, true),
-            (Caution::OpenSlowly, true),
         ];
-        ALWAYS.into_iter().chain(when.into_iter().filter_map(|(caution, applies)| applies.then_some(caution))).collect()
+        // What is special to this answer first: the rest comes with every lay, and is read less.
+        let special = when.into_iter().filter_map(|(caution, applies)| applies.then_some(caution));
+        special.chain(ALWAYS).chain(EVERY_LAY).collect()
     }
 
     pub(super) fn basis(&self) -> Vec<&'static Formula> {
@@ -79,7 +85,7 @@ impl Lay {
             (&formula::PARALLEL_LINES, any(|part| matches!(part, Part::Parallel(_)))),
             (&formula::APPLIANCE_LOSS, self.problem.parts.iter().any(appliance)),
             (&formula::HYDRANT_VALVE, self.valve().is_some()),
-            (&formula::ELEVATION, any(|part| matches!(part, Part::Rise(_)))),
+            (&formula::ELEVATION, self.problem.rise.is_some() || any(|part| matches!(part, Part::Rise(_)))),
             (&formula::PUMP_RATING, self.pumped.is_some()),
             (&formula::PRESSURE_CEILING, self.pumped.is_some()),
             (&formula::DELIVERABLE_FLOW, true),

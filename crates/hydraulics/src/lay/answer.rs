@@ -169,6 +169,7 @@ impl Lay {
             target_gpm,
             too_high: alone.working.too_high(),
             pumper_is_no_help: would_limit,
+            no_drop: self.problem.source.curve.no_drop(),
             hose_before_pumper: pumped.as_ref().is_some_and(|pumped| pumped.working.line.lays_before_pumper()),
         };
 
@@ -176,8 +177,9 @@ impl Lay {
         let boosted = best.map(|best| best.worded(flows.boosted(best.gpm), change_over_psi));
         let chosen = best.unwrap_or(&alone);
         let fill = self.fill(alone.gpm, main_limit_gpm);
+        let used = self.pumped.as_ref().filter(|_| written || !would_limit);
         let over = chosen.working.over_marking(&boosted.as_ref().unwrap_or(&unboosted).pumpers);
-        let mut findings = self.findings(fill.as_ref(), greater(over, alone.working.over_marking(&[])));
+        let mut findings = self.findings(fill.as_ref(), greater(over, alone.working.over_marking(&[])), used);
         findings.extend(stays_shut.map(|psi| Finding::new(FindingCode::ValveStaysShut, psi)));
         findings.extend(would_limit.then(|| Finding::new(FindingCode::PumperWouldLimit, alone.gpm)));
         let mut answer = LayAnswer {

@@ -21,16 +21,23 @@ pub(super) fn build(problem: &LayProblem, pumped: bool) -> Line {
     if let Some(pumper) = boost.filter(|_| !has_valve) {
         line.pumper(None, pumper);
     }
+    let last_hose = problem.parts.iter().rposition(|part| matches!(part, Part::Hose(_) | Part::Parallel(_)));
     for (i, part) in problem.parts.iter().enumerate() {
         match part {
             Part::Hose(hose) => line.hose(PartKind::Hose, Some(i), hose),
             Part::Parallel(branches) => line.parallel(i, branches),
             Part::Appliance(appliance) => line.appliance(i, appliance),
-            Part::Rise(rise) => line.rise(i, rise.ft()),
+            Part::Rise(rise) => line.rise(Some(i), rise.ft()),
             Part::HydrantValve(valve) => line.valve(i, valve, boost),
             Part::Pumper(pumper) if pumped => line.pumper(Some(i), pumper),
             Part::Pumper(_) => {}
         }
+        if let Some(rise) = problem.rise.filter(|_| last_hose == Some(i)) {
+            line.rise(None, rise.ft());
+        }
+    }
+    if let Some(rise) = problem.rise.filter(|_| last_hose.is_none()) {
+        line.rise(None, rise.ft());
     }
     line.finish()
 }
@@ -81,8 +88,8 @@ impl Builder {
         }
     }
 
-    fn rise(&mut self, i: usize, feet: f64) {
-        self.push(PartKind::Rise, Some(i), Loss::Rise(feet), 0.0, Some(0.0));
+    fn rise(&mut self, index: Option<usize>, feet: f64) {
+        self.push(PartKind::Rise, index, Loss::Rise(feet), 0.0, Some(0.0));
         self.height.now_ft += feet;
         self.height.lowest_since_ft = self.height.lowest_since_ft.min(self.height.now_ft);
     }

@@ -26,6 +26,9 @@ pub enum LayError {
     /// `boost` given and a pumper written into the lay.
     #[error("part {0}: a pumper is written into the lay, so `boost` says nothing")]
     BoostBesidePumper(usize),
+    /// `rise` given and a rise written into the lay.
+    #[error("part {0}: a rise is written into the lay: give it once")]
+    RiseBesideRisePart(usize),
     /// One branch, or more than [`MAX_BRANCHES`].
     #[error("part {0}: lines side by side are from 2 to {MAX_BRANCHES} branches")]
     BranchCount(usize),
@@ -175,6 +178,7 @@ fn check(problem: &LayProblem) -> Result<(), LayError> {
         match part {
             Part::HydrantValve(_) if valve => return Err(LayError::SecondValve(i)),
             Part::HydrantValve(_) => valve = true,
+            Part::Rise(_) if problem.rise.is_some() => return Err(LayError::RiseBesideRisePart(i)),
             Part::Pumper(_) if problem.boost.is_some() => return Err(LayError::BoostBesidePumper(i)),
             Part::Parallel(branches) => check_branches(i, branches)?,
             _ => {}

@@ -21,6 +21,8 @@ pub enum DiagnosisCode {
     Friction,
     /// The main: nothing in the lay helps.
     Water,
+    /// The main may or may not have more: its test showed no drop and proves no more than was flowed.
+    Unproved,
     /// The pumper's suction side.
     Suction,
     /// The hose's own pressure marking.
@@ -50,6 +52,8 @@ pub enum Remedy {
     TankWater,
     /// A shuttle.
     Shuttle,
+    /// A flow test that flows more.
+    FlowTest,
 }
 
 impl Remedy {
@@ -64,6 +68,7 @@ impl Remedy {
             Self::AnotherMain => "another main",
             Self::TankWater => "tank water",
             Self::Shuttle => "a shuttle",
+            Self::FlowTest => "a flow test that flows more, and the gauges today",
         }
     }
 
@@ -79,6 +84,7 @@ impl Remedy {
             Self::AnotherMain => "another_main",
             Self::TankWater => "tank_water",
             Self::Shuttle => "shuttle",
+            Self::FlowTest => "flow_test",
         }
     }
 }
@@ -89,6 +95,7 @@ impl DiagnosisCode {
             Self::Met => "Met",
             Self::Friction => "Friction",
             Self::Water => "Water",
+            Self::Unproved => "Unproved",
             Self::Suction => "Suction",
             Self::Hose => "Hose",
             Self::Pumper => "Pumper",
@@ -101,6 +108,7 @@ impl DiagnosisCode {
             Self::Met => "met",
             Self::Friction => "friction",
             Self::Water => "water",
+            Self::Unproved => "unproved",
             Self::Suction => "suction",
             Self::Hose => "hose",
             Self::Pumper => "pumper",
@@ -142,6 +150,8 @@ pub(super) struct Flows {
     pub(super) too_high: bool,
     /// Through the pumper given, no more arrives than without it.
     pub(super) pumper_is_no_help: bool,
+    /// The test showed no drop.
+    pub(super) no_drop: bool,
     /// Supply hose lies between the hydrant and the first pumper.
     pub(super) hose_before_pumper: bool,
 }
@@ -180,26 +190,29 @@ impl Flows {
 
     /// The hydrant alone.
     pub(super) fn alone(&self) -> Diagnosis {
-        self.of(self.alone_gpm)
+        let subject = if self.boosted.is_some() { "the hydrant alone brings" } else { "the hydrant brings" };
+        self.of(self.alone_gpm, subject)
     }
 
     /// With the pumpers.
     pub(super) fn boosted(&self, gpm: f64) -> Diagnosis {
-        self.of(gpm)
+        self.of(gpm, "the pumping given brings")
     }
 
-    fn of(&self, answer_gpm: f64) -> Diagnosis {
+    fn of(&self, answer_gpm: f64, subject: &str) -> Diagnosis {
         let code = self
             .target_gpm
             .map_or_else(|| self.without_target(answer_gpm), |target| self.against_target(answer_gpm, target));
+        // No data is not no water.
+        let code = if code == DiagnosisCode::Water && self.no_drop { DiagnosisCode::Unproved } else { code };
         let remedies = self.remedies(code);
-        Diagnosis { code, message: self.message(code, answer_gpm, &remedies), remedies }
+        Diagnosis { code, message: self.message(code, answer_gpm, subject, &remedies), remedies }
     }
 
     fn remedies(&self, code: DiagnosisCode) -> Vec<Remedy> {
         use Remedy::{
-            AnotherMain, BiggerHose, BiggerOrSecondPumper, LargerSuction, PumperAtHydrant, Relay, SecondLine, Shuttle,
-            TankWater,
+            AnotherMain, BiggerHose, BiggerOrSecondPumper, FlowTest, LargerSuction, PumperAtHydrant, Relay, SecondLine,
+            Shuttle, TankWater,
         };
         match code {
             DiagnosisCode::Met => vec![],
@@ -209,6 +222,7 @@ impl Flows {
             DiagnosisCode::Friction if self.pumper_is_no_help => vec![SecondLine, BiggerHose, BiggerOrSecondPumper],
             DiagnosisCode::Friction => vec![PumperAtHydrant, SecondLine, BiggerHose],
             DiagnosisCode::Water => vec![AnotherMain, TankWater, Shuttle],
+            DiagnosisCode::Unproved => vec![FlowTest, AnotherMain],
             DiagnosisCode::Suction if self.hose_before_pumper => vec![SecondLine, BiggerHose, PumperAtHydrant],
             DiagnosisCode::Suction => vec![LargerSuction],
             DiagnosisCode::Hose if self.too_high => vec![Relay],
@@ -217,31 +231,40 @@ impl Flows {
         }
     }
 
-    fn message(&self, code: DiagnosisCode, answer_gpm: f64, remedies: &[Remedy]) -> String {
+    fn message(&self, code: DiagnosisCode, answer_gpm: f64, subject: &str, remedies: &[Remedy]) -> String {
         let [now, best, main] = [answer_gpm, self.best_gpm(), self.main_gpm].map(planning_gpm);
         let wanted = self.target_gpm.map_or_else(String::new, |target| format!(" of the {target:.0} gpm wanted"));
         let more = self.boosted.filter(|(gpm, _)| *gpm > answer_gpm);
-        let pumped = more.map_or_else(String::new, |_| format!(", {best} gpm would with the pumping given"));
+        let pumped = more.map_or_else(String::new, |_| format!(", the pumping given would bring {best}"));
+        let holds = if self.no_drop {
+            format!("the test proves {main} gpm of the main and no more is known")
+        } else {
+            format!("the main gives {main} gpm at its floor")
+        };
         let why = match code {
-            DiagnosisCode::Met => {
-                let target = self.target_gpm.unwrap_or(answer_gpm);
-                return format!(
-                    "Met: the {target:.0} gpm wanted arrives, and {} gpm is the most.",
-                    libm::floor(answer_gpm)
-                );
-            }
+            DiagnosisCode::Met => return self.met(answer_gpm, subject),
             DiagnosisCode::Friction if self.too_high => "the rise takes what pressure there is",
             DiagnosisCode::Friction => "the lay takes the pressure",
-            DiagnosisCode::Water => "a boost will not cure that",
+            DiagnosisCode::Water if self.target_gpm.is_some() => "no boost brings more than the main gives",
+            DiagnosisCode::Water => "a boost adds next to nothing",
+            DiagnosisCode::Unproved => "it may give more or not",
             DiagnosisCode::Suction => "the pumper's intake is at its floor",
             DiagnosisCode::Hose => "the discharge is at the pressure ceiling of the hose",
             DiagnosisCode::Pumper => "the pumper gives all it can",
         };
         let name = code.name();
         let helps = remedies.iter().map(|remedy| remedy.words()).collect::<Vec<_>>().join(", ");
-        format!(
-            "{name}: {now} gpm{wanted} arrives{pumped}, and the main gives {main} gpm at its floor; {why}. What helps: {helps}."
-        )
+        format!("{name}: {subject} {now} gpm{wanted}{pumped}, and {holds}; {why}. What helps: {helps}.")
+    }
+
+    fn met(&self, answer_gpm: f64, subject: &str) -> String {
+        let (target, planned) = (self.target_gpm.unwrap_or(answer_gpm), planning_gpm(answer_gpm));
+        let spare = if planned < target {
+            format!("there is nothing to spare: plan on {planned} gpm")
+        } else {
+            format!("{planned} gpm may be planned on")
+        };
+        format!("Met: {subject} the {target:.0} gpm wanted, and {spare}.")
     }
 }
 

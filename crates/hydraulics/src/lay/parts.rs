@@ -64,6 +64,9 @@ pub struct LayProblem {
     pub source: Source,
     /// The lay, hydrant to scene.
     pub parts: Vec<Part>,
+    /// Ground at the scene above the hydrant's, for a lay whose parts hold no rise: it lies right after the last hose, so that what stands at the scene
+    /// stands at the scene's height.
+    pub rise: Option<Rise>,
     /// A pumper that joins at the hydrant valve, or at the hydrant where there is no valve.
     pub boost: Option<Pumper>,
     /// Least pressure left in the main.

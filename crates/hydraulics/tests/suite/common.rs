@@ -73,6 +73,7 @@ pub(crate) fn problem(source: Source, parts: Vec<Part>) -> LayProblem {
     LayProblem {
         source,
         parts,
+        rise: None,
         boost: None,
         main_floor: psi(20.0),
         scene_floor: psi(20.0),

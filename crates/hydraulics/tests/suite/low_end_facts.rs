@@ -167,3 +167,37 @@ fn what_is_no_number_is_no_flow_and_no_static_is_no_curve() {
 fn a_drop_of_next_to_nothing_promises_no_more_than_any_main_has() {
     assert_eq!(curve(70.0, 70.0_f64.next_down(), 50_000.0).rated_flow_gpm(), Some(50_000.0));
 }
+
+#[test]
+fn a_test_without_a_drop_is_no_empty_main() {
+    let lay = problem(main(65.0, 65.0, 500.0), vec![line(0.08, 500.0)]);
+    let found = answer(wanting(lay, 700.0));
+    assert_eq!(found.diagnosis.code, DiagnosisCode::Unproved);
+    assert_eq!(found.diagnosis.remedies, [Remedy::FlowTest, Remedy::AnotherMain]);
+    assert!(found.diagnosis.message.contains("no more is known"), "{}", found.diagnosis.message);
+}
+
+#[test]
+fn what_is_just_met_is_said_to_have_nothing_to_spare() {
+    // 541.5 gpm arrives: 540 are met, and 525 may be planned on.
+    let lay = problem(main(60.0, 40.0, 600.0), vec![line(0.08, 1000.0)]);
+    let found = answer(wanting(lay, 540.0));
+    assert_eq!(found.diagnosis.code, DiagnosisCode::Met);
+    assert!(found.diagnosis.message.contains("nothing to spare: plan on 525 gpm"), "{}", found.diagnosis.message);
+}
+
+#[test]
+fn a_rise_given_for_the_whole_lay_stands_after_its_last_hose() {
+    let parts = || vec![line(0.08, 300.0), line(0.08, 300.0), Part::Appliance(step(10.0, 350.0))];
+    let whole = answer(LayProblem {
+        rise: longlay_hydraulics::quantity::Rise::from_ft(20.0).ok(),
+        ..problem(main(60.0, 40.0, 600.0), parts())
+    });
+    let mut written = parts();
+    written.insert(2, rise(20.0));
+    let written = answer(problem(main(60.0, 40.0, 600.0), written));
+    assert_eq!(whole.answer().deliverable_gpm, written.answer().deliverable_gpm);
+    // Nobody's index moves for it.
+    let indices: Vec<_> = whole.answer().budget.iter().map(|line| line.part.index).collect();
+    assert_eq!(indices, [Some(0), Some(1), None, Some(2)]);
+}
