@@ -10,6 +10,7 @@ use serde::de::{DeserializeOwned, IgnoredAny};
 use serde_path_to_error::Segment;
 use uuid::Uuid;
 
+use crate::object::Object;
 use crate::problem::{FieldError, Problem, Slug};
 
 /// A JSON body. Not JSON: 400. JSON of another shape: 422, pointing at the first fault.
@@ -44,7 +45,8 @@ fn parse_json<T: DeserializeOwned>(body: &[u8]) -> Result<T, Problem> {
     let text = std::str::from_utf8(body).map_err(|error| not_json(error.to_string()))?;
     // Read once for form alone, so that what fails afterwards is a fault of shape, wherever in the body it stands.
     serde_json::from_str::<IgnoredAny>(text).map_err(|error| not_json(error.to_string()))?;
-    serde_path_to_error::deserialize(&mut serde_json::Deserializer::from_str(text)).map_err(|error| {
+    let read = serde_path_to_error::deserialize(&mut serde_json::Deserializer::from_str(text));
+    read.map(|Object(value)| value).map_err(|error| {
         let fault = FieldError::at(pointer(error.path()), "invalid_shape", error.inner().to_string());
         Problem::with_errors(Slug::InvalidBodyShape, vec![fault])
     })

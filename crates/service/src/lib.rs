@@ -12,6 +12,7 @@ mod document;
 mod extract;
 mod faults;
 mod lay;
+mod object;
 mod page;
 mod problem;
 mod reply;

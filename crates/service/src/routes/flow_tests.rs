@@ -59,6 +59,7 @@ pub(crate) struct FlowTestBody {
     residual_psi: f64,
     /// What was read by pitot at each open outlet.
     #[schema(min_items = 1, max_items = 24)]
+    #[serde(default, deserialize_with = "crate::object::maybe_many")]
     outlets: Option<Vec<OutletReading>>,
     /// What was measured by a meter.
     #[schema(minimum = 1, maximum = 50_000)]

@@ -44,8 +44,10 @@ pub(crate) struct HydrantValveBody {
     #[schema(minimum = 0, maximum = 1000)]
     from_pump_coefficient: f64,
     /// The hose kept with it, from valve to pumper.
+    #[serde(default, deserialize_with = "crate::object::maybe")]
     to_pump_hose: Option<CarriedHose>,
     /// The hose kept with it, from pumper to valve.
+    #[serde(default, deserialize_with = "crate::object::maybe")]
     from_pump_hose: Option<CarriedHose>,
     /// Where the coefficients come from.
     #[schema(min_length = 1, max_length = 2000)]

@@ -71,12 +71,14 @@ pub(crate) enum OwnerName {
 #[serde(deny_unknown_fields)]
 pub(crate) struct HydrantBody {
     /// Where it stands.
+    #[serde(deserialize_with = "crate::object::one")]
     location: Point,
     /// Height of the ground there, above the department's datum.
     #[schema(minimum = -1500, maximum = 30_000)]
     elevation_ft: Option<f64>,
     /// Its outlets.
     #[schema(max_items = 6)]
+    #[serde(deserialize_with = "crate::object::many")]
     outlets: Vec<Outlet>,
     /// Loss of its own body and outlet where it was tested, psi per (100 gpm)².
     #[schema(minimum = 0, maximum = 1000)]

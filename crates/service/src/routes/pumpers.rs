@@ -54,12 +54,14 @@ pub(crate) struct PumperBody {
     /// Its own test points, flow rising and net pressure not. Without any, those of its rating: 100 % at 150 psi, 70 % at 200,
     /// 50 % at 250.
     #[schema(max_items = 20)]
+    #[serde(default, deserialize_with = "crate::object::maybe_many")]
     points: Option<Vec<PumperPoint>>,
     /// Its tank.
     #[schema(minimum = 0, maximum = 1_000_000)]
     tank_gal: Option<f64>,
     /// The supply hose it carries.
     #[schema(max_items = 20)]
+    #[serde(deserialize_with = "crate::object::many")]
     hose: Vec<CarriedHose>,
 }
 
