@@ -188,8 +188,11 @@ async fn cautions_always_stand_and_others_when_they_apply() {
     let plain =
         answer(&lay([60.0, 40.0, 600.0], &json!([{ "kind": "hose", "loss_coefficient": 0.08, "length_ft": 500 }])))
             .await;
-    let always = ["planning_answer", "gauges_govern", "local_procedures"];
-    assert_eq!(codes(&plain["cautions"])[..3], always);
+    for caution in ["planning_answer", "gauges_govern", "local_procedures"] {
+        assert!(codes(&plain["cautions"]).contains(&caution), "{caution}");
+    }
+    // What is special to the answer stands first.
+    assert_eq!(codes(&plain["cautions"])[0], "no_valve");
     assert!(codes(&plain["cautions"]).contains(&"no_valve"));
     let boosted = answer(&boosted(worked())).await;
     for caution in ["main_floor", "shared_main", "nozzle_shut", "supply_lost"] {
@@ -248,7 +251,7 @@ async fn every_fault_is_named_at_once() {
             { "kind": "hose", "hose_type_id": "none-such", "length_ft": 100 },
             { "kind": "appliance", "loss_coefficient": 1, "fixed_loss_psi": 10 },
             { "kind": "hydrant_valve", "through_coefficient": 0.2 },
-            { "kind": "rise", "feet": 9999 },
+            { "kind": "rise", "feet": 9999, "length_ft": 1 },
             { "kind": "pumper", "rated_flow_gpm": 0 },
             { "kind": "parallel", "branches": [{ "parts": [{ "kind": "rise", "feet": 1 }] }, { "parts": [] }] }
         ],
@@ -266,6 +269,8 @@ async fn every_fault_is_named_at_once() {
         "/parts/3/to_pump_coefficient required",
         "/parts/3/from_pump_coefficient required",
         "/parts/4/feet out_of_bounds",
+        "/parts/4/length_ft not_with_kind",
+        "/parts/0/lines out_of_bounds",
         "/parts/5/rated_flow_gpm out_of_bounds",
         "/parts/6/branches/0/parts/0/kind not_in_a_branch",
         "/main_floor_psi out_of_bounds",
@@ -312,6 +317,32 @@ async fn lays_that_are_none_are_refused_at_their_place() {
 }
 
 #[tokio::test]
+async fn a_rise_of_the_whole_lay_moves_no_index() {
+    let hose = json!({ "kind": "hose", "loss_coefficient": 0.08, "length_ft": 100 });
+    let wye = json!({ "kind": "appliance", "loss_coefficient": 0.05 });
+    let valve = worked()["parts"][0].clone();
+    let main = [60.0, 40.0, 600.0];
+    let found = answer(&with(lay(main, &json!([hose, wye])), &json!({ "rise_ft": 10 }))).await;
+    let budget = found["pressure_budget"].as_array().unwrap();
+    let parts: Vec<_> =
+        budget.iter().map(|line| (line["part"].as_str().unwrap(), line["part_index"].as_u64())).collect();
+    assert_eq!(parts, [("hose", Some(0)), ("rise", None), ("appliance", Some(1))]);
+    let two = with(lay(main, &json!([hose, valve, valve])), &json!({ "rise_ft": 10 }));
+    assert_eq!(faults(&two).await, ["/parts/2 second_hydrant_valve"]);
+}
+
+#[tokio::test]
+async fn a_test_without_a_drop_is_unproved_and_no_empty_main() {
+    let hose = json!([{ "kind": "hose", "loss_coefficient": 0.08, "length_ft": 500 }]);
+    let found = answer(&with(lay([65.0, 65.0, 500.0], &hose), &json!({ "target_flow_gpm": 700 }))).await;
+    assert_eq!(
+        (&found["diagnosis"]["code"], &found["diagnosis"]["remedies"][0]),
+        (&json!("unproved"), &json!("flow_test"))
+    );
+    assert!(codes(&found["findings"]).contains(&"no_drop"));
+}
+
+#[tokio::test]
 async fn only_unknown_ids_are_an_unknown_reference() {
     let ask = json!({ "source": { "hydrant_id": "H-9" }, "lay_profile_id": "none-such" });
     let problem = Service::start().await.post(PATH, &ask).await.problem(422, "unknown-reference");
@@ -327,9 +358,21 @@ async fn a_wrong_shape_points_at_its_first_fault() {
         ["/lenght_ft invalid_shape"]
     );
     let unsaid = lay([60.0, 40.0, 600.0], &json!([{ "kind": "hose", "loss_coefficient": 0.08 }]));
-    service.post(PATH, &unsaid).await.problem(422, "invalid-body-shape");
+    assert_eq!(
+        service.post(PATH, &unsaid).await.problem(422, "invalid-values").faults(),
+        ["/parts/0/length_ft required"]
+    );
     let odd = lay([60.0, 40.0, 600.0], &json!([{ "kind": "ladder" }]));
-    service.post(PATH, &odd).await.problem(422, "invalid-body-shape");
+    assert_eq!(
+        service.post(PATH, &odd).await.problem(422, "invalid-body-shape").faults(),
+        ["/parts/0/kind invalid_shape"]
+    );
+    let deep = json!([{ "kind": "parallel", "branches": [{ "parts": [{ "kind": "hose", "length_ft": "far" }] }] }]);
+    let deep = service.post(PATH, &lay([60.0, 40.0, 600.0], &deep)).await.problem(422, "invalid-body-shape");
+    assert_eq!(deep.faults(), ["/parts/0/branches/0/parts/0/length_ft invalid_shape"]);
+    for list in [json!({ "source": [60, 40, 600] }), with(worked(), &json!({ "parts": [["rise", 50]] })), json!([])] {
+        service.post(PATH, &list).await.problem(422, "invalid-body-shape");
+    }
 }
 
 #[tokio::test]

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use longlay_hydraulics::bibliography::{self, Seen};
 use longlay_hydraulics::caution::Caution;
-use longlay_hydraulics::finding::{Finding, Severity};
+use longlay_hydraulics::finding::{Finding, FindingCode, Severity};
 use longlay_hydraulics::formula::Formula;
 use longlay_records::supply::Supply;
 use serde::Serialize;
@@ -17,16 +17,18 @@ pub(crate) struct FindingNote {
     pub(crate) code: &'static str,
     /// How much it weighs.
     severity: SeverityName,
-    /// What it says.
-    message: &'static str,
+    /// What it says, with the number that caused it.
+    message: String,
     /// The number that caused it.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     value: Option<f64>,
     /// Unit of `value`, UCUM or as the trade writes it.
     #[serde(skip_serializing_if = "str::is_empty")]
     unit: &'static str,
     /// The part of the lay it is about, counted from 0.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     part_index: Option<usize>,
     /// Key of the source.
     source: &'static str,
@@ -54,13 +56,28 @@ impl From<&Finding> for FindingNote {
         Self {
             code: finding.code.code(),
             severity,
-            message: finding.code.text(),
+            message: worded(finding),
             value: finding.value,
             unit: finding.code.unit(),
             part_index: finding.part,
             source: finding.code.source(),
         }
     }
+}
+
+/// The finding's text, with what it is about and how much.
+fn worded(finding: &Finding) -> String {
+    let text = finding.code.text();
+    let about = match (finding.code, finding.part) {
+        (FindingCode::AssumedLoss, None) => " (the hydrant's body)".to_owned(),
+        (_, Some(part)) => format!(" (part {part})"),
+        _ => String::new(),
+    };
+    let unit = finding.code.unit();
+    let number = finding
+        .value
+        .map_or_else(String::new, |value| format!(" [{value:.2}{}{unit}]", if unit.is_empty() { "" } else { " " }));
+    format!("{text}{about}{number}")
 }
 
 /// What the people at the hydrant and the pump must know.
@@ -148,6 +165,7 @@ pub(crate) struct TestRef {
     age_days: i64,
     /// The gauge hydrant, where it is another than the one asked about.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     borrowed_from: Option<String>,
 }
 

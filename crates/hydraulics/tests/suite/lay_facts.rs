@@ -86,7 +86,7 @@ fn a_target_under_what_arrives_is_met_and_one_over_what_the_test_proves_is_unpro
     assert_eq!(answer(wanting(lay(), 1000.0)).diagnosis.code, DiagnosisCode::Friction);
     let water = answer(wanting(boosted(lay(), 3000.0), 2500.0));
     assert_eq!(water.diagnosis.code, DiagnosisCode::Unproved);
-    assert_eq!(water.boosted.unwrap().diagnosis.code, DiagnosisCode::Water);
+    assert_eq!(water.boosted.unwrap().diagnosis.code, DiagnosisCode::Unproved);
 }
 
 #[test]
@@ -95,7 +95,7 @@ fn a_gain_under_fifty_gallons_is_not_friction() {
     // k = 4.3: 340.99, 59 to gain.
     let code = |feet| answer(problem(main(70.0, 70.0, 400.0), vec![line(1.0, feet)])).diagnosis.code;
     assert_eq!(code(312.5), DiagnosisCode::Unproved);
-    assert_eq!(code(390.0), DiagnosisCode::Water);
+    assert_eq!(code(390.0), DiagnosisCode::Unproved);
     assert_eq!(code(430.0), DiagnosisCode::Friction);
 }
 

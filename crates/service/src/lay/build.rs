@@ -1,7 +1,7 @@
 //! From the question as it came to the hydraulics crate's problem: first what must be loaded, then every fault at once.
 
 use longlay_hydraulics::lay::{Branch, BranchPart, LayProblem, Part, Source, Tank};
-use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve};
+use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve, LinesOutOfBounds, MAX_LINES};
 use longlay_hydraulics::pumper::{DEFAULT_INTAKE_FLOOR_PSI, PumpCurve, Pumper};
 use longlay_hydraulics::quantity::{
     ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, PositiveFlow, Pressure, Rise, Volume,
@@ -9,14 +9,18 @@ use longlay_hydraulics::quantity::{
 use longlay_hydraulics::supply::{NoCurve, RATING_PRESSURE_PSI, SupplyCurve};
 use longlay_records::equipment::{self, HoseLoad, LayProfile};
 use longlay_records::supply::Supply;
-use longlay_store::LayInputs;
+use longlay_store::{LayInputs, RecordKind};
 
 use crate::faults::Faults;
 use crate::lay::refs::find;
-use crate::lay::request::{LayCalculation, LayPart, LayPumper, LaySource, LayTank};
+use crate::lay::request::{LayBranch, LayCalculation, LayPart, LayPartKind, LayPumper, LaySource, LayTank};
 
 /// Default floor of the main and of the scene intake, psi.
 const DEFAULT_FLOOR_PSI: f64 = RATING_PRESSURE_PSI;
+
+/// What a source may be.
+const SOURCE_FORMS: &str =
+    "give hydrant_id, or static_psi with residual_psi and flow_gpm (and body_loss_coefficient if it is known)";
 
 /// Builds the problem. `supply` is the stored hydrant's, where the source is one.
 pub(super) fn problem(
@@ -27,16 +31,14 @@ pub(super) fn problem(
 ) -> Option<LayProblem> {
     let profile = inputs.lay_profile.as_ref();
     let source = source(&ask.source, supply, faults);
-    let mut parts = match (&ask.parts, profile) {
+    let parts = match (&ask.parts, profile) {
         (Some(parts), None) => Builder { inputs, faults }.parts("/parts", parts),
         (None, Some(profile)) => Builder { inputs, faults }.profile(ask, profile),
         // A profile that is named and not found has its fault already.
         (None, None) if ask.lay_profile_id.is_some() => None,
         _ => faults.exactly_one_of("", &["lay_profile_id", "parts"]),
     };
-    if let Some(parts) = parts.as_mut() {
-        place_rise(ask, parts, faults);
-    }
+    let rise = faults.optional("/rise_ft", ask.rise_ft, Rise::from_ft);
     if ask.parts.is_some() && ask.length_ft.is_some() {
         faults.note("/length_ft", "beside_parts", "each part has its own length: length_ft goes with lay_profile_id");
     }
@@ -54,6 +56,7 @@ pub(super) fn problem(
     Some(LayProblem {
         source: source?,
         parts: parts?,
+        rise: rise?,
         boost: boost?,
         main_floor: floor(main_floor?).ok()?,
         scene_floor: floor(scene_floor?).ok()?,
@@ -73,7 +76,7 @@ fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Op
     let own = [asked.static_psi, asked.residual_psi, asked.flow_gpm, asked.body_loss_coefficient];
     if asked.hydrant_id.is_some() {
         if own.iter().any(Option::is_some) {
-            return faults.exactly_one_of("/source", &["hydrant_id", "static_psi"]);
+            return faults.add("/source", "exactly_one_of", SOURCE_FORMS);
         }
         return supply.map(|supply| Source {
             curve: supply.curve,
@@ -82,7 +85,7 @@ fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Op
         });
     }
     if own.iter().all(Option::is_none) {
-        return faults.exactly_one_of("/source", &["hydrant_id", "static_psi"]);
+        return faults.add("/source", "exactly_one_of", SOURCE_FORMS);
     }
     let static_pressure = faults.required("/source/static_psi", asked.static_psi, Pressure::from_psi);
     let residual = faults.required("/source/residual_psi", asked.residual_psi, Pressure::from_psi);
@@ -105,17 +108,6 @@ fn tank(asked: &LayTank, faults: &mut Faults) -> Option<Tank> {
     Some(Tank { volume: volume?, attack_flow: attack? })
 }
 
-/// `rise_ft` of the whole lay: right after its last hose, so that scene appliances stand at the scene's height.
-fn place_rise(ask: &LayCalculation, parts: &mut Vec<Part>, faults: &mut Faults) {
-    let Some(Some(rise)) = faults.optional("/rise_ft", ask.rise_ft, Rise::from_ft) else { return };
-    if parts.iter().any(|part| matches!(part, Part::Rise(_))) {
-        faults.note("/rise_ft", "beside_rise_part", "the lay holds a rise part: give the rise once");
-        return;
-    }
-    let after_hose = parts.iter().rposition(|part| matches!(part, Part::Hose(_) | Part::Parallel(_)));
-    parts.insert(after_hose.map_or(0, |i| i + 1), Part::Rise(rise));
-}
-
 struct Builder<'a> {
     inputs: &'a LayInputs,
     faults: &'a mut Faults,
@@ -130,38 +122,43 @@ impl Builder<'_> {
     }
 
     fn part(&mut self, at: &str, part: &LayPart) -> Option<Part> {
-        match part {
-            LayPart::Hose { .. } => self.hose(at, part).map(Part::Hose),
-            LayPart::Appliance { .. } => self.appliance(at, part).map(Part::Appliance),
-            LayPart::HydrantValve { .. } => self.hydrant_valve(at, part).map(Part::HydrantValve),
-            LayPart::Rise { feet } => {
-                self.faults.required(&format!("{at}/feet"), Some(*feet), Rise::from_ft).map(Part::Rise)
-            }
-            LayPart::Pumper { pumper_id, rated_flow_gpm, intake_floor_psi, max_discharge_psi } => {
-                let asked = LayPumper {
-                    pumper_id: pumper_id.clone(),
-                    rated_flow_gpm: *rated_flow_gpm,
-                    intake_floor_psi: *intake_floor_psi,
-                    max_discharge_psi: *max_discharge_psi,
+        self.refuse_out_of_place(at, part);
+        match part.kind {
+            LayPartKind::Hose => self.hose(at, part).map(Part::Hose),
+            LayPartKind::Appliance => self.appliance(at, part).map(Part::Appliance),
+            LayPartKind::HydrantValve => self.hydrant_valve(at, part).map(Part::HydrantValve),
+            LayPartKind::Rise => self.faults.required(&format!("{at}/feet"), part.feet, Rise::from_ft).map(Part::Rise),
+            LayPartKind::Pumper => self.pumper(at, &part.pumper()).map(Part::Pumper),
+            LayPartKind::Parallel => {
+                let Some(branches) = &part.branches else {
+                    return self.faults.add(&format!("{at}/branches"), "required", "must be given");
                 };
-                self.pumper(at, &asked).map(Part::Pumper)
-            }
-            LayPart::Parallel { branches } => {
-                let branch = |(i, branch): (usize, &crate::lay::request::LayBranch)| {
-                    self.branch(&format!("{at}/branches/{i}/parts"), &branch.parts)
-                };
+                let branch =
+                    |(i, branch): (usize, &LayBranch)| self.branch(&format!("{at}/branches/{i}/parts"), &branch.parts);
                 let built: Vec<_> = branches.iter().enumerate().map(branch).collect();
                 built.into_iter().collect::<Option<_>>().map(Part::Parallel)
             }
         }
     }
 
+    fn refuse_out_of_place(&mut self, at: &str, part: &LayPart) {
+        for member in part.out_of_place() {
+            self.faults.note(&format!("{at}/{member}"), "not_with_kind", "does not go with a part of this kind");
+        }
+    }
+
     fn branch(&mut self, at: &str, parts: &[LayPart]) -> Option<Branch> {
         let mut piece = |(i, part): (usize, &LayPart)| {
             let at = format!("{at}/{i}");
-            match part {
-                LayPart::Hose { .. } => self.hose(&at, part).map(BranchPart::Hose),
-                LayPart::Appliance { .. } => self.appliance(&at, part).map(BranchPart::Appliance),
+            match part.kind {
+                LayPartKind::Hose => {
+                    self.refuse_out_of_place(&at, part);
+                    self.hose(&at, part).map(BranchPart::Hose)
+                }
+                LayPartKind::Appliance => {
+                    self.refuse_out_of_place(&at, part);
+                    self.appliance(&at, part).map(BranchPart::Appliance)
+                }
                 _ => {
                     self.faults.add(&format!("{at}/kind"), "not_in_a_branch", "a branch holds hose and appliances only")
                 }
@@ -172,104 +169,94 @@ impl Builder<'_> {
     }
 
     fn hose(&mut self, at: &str, part: &LayPart) -> Option<Hose> {
-        let LayPart::Hose {
-            hose_type_id,
-            loss_coefficient,
-            diameter_in,
-            max_operating_psi,
-            service_test_psi,
-            length_ft,
-            lines,
-        } = part
-        else {
-            return None;
-        };
-        let length = self.faults.required(&format!("{at}/length_ft"), Some(*length_ft), Length::from_ft);
-        let lines = lines.unwrap_or(1);
-        if hose_type_id.is_some() {
-            let own = [loss_coefficient, diameter_in, max_operating_psi, service_test_psi];
-            if own.iter().any(|value| value.is_some()) {
+        let length = self.faults.required(&format!("{at}/length_ft"), part.length_ft, Length::from_ft);
+        let lines = self.lines(at, part.lines.unwrap_or(1));
+        if part.hose_type_id.is_some() {
+            let own = [part.loss_coefficient, part.diameter_in, part.max_operating_psi, part.service_test_psi];
+            if own.iter().any(Option::is_some) {
                 return self.faults.exactly_one_of(at, &["hose_type_id", "loss_coefficient"]);
             }
-            let found =
-                find(&self.inputs.hose_types, hose_type_id.as_deref(), &format!("{at}/hose_type_id"), self.faults);
-            return self.stored_hose(at, found?, length?, lines);
+            let pointer = format!("{at}/hose_type_id");
+            let found = find(
+                RecordKind::HoseType,
+                &self.inputs.hose_types,
+                part.hose_type_id.as_deref(),
+                &pointer,
+                self.faults,
+            );
+            return stored_hose(found?, length?, lines?);
         }
         let coefficient = HoseCoefficient::from_psi_per_100gpm2_100ft;
-        let coefficient = self.faults.required(&format!("{at}/loss_coefficient"), *loss_coefficient, coefficient);
-        let diameter = self.faults.optional(&format!("{at}/diameter_in"), *diameter_in, Diameter::from_in);
-        let marked = self.faults.optional(&format!("{at}/max_operating_psi"), *max_operating_psi, Pressure::from_psi);
-        let tested = self.faults.optional(&format!("{at}/service_test_psi"), *service_test_psi, Pressure::from_psi);
-        let mut hose = self.lines(at, coefficient?, length?, lines)?;
+        let coefficient = self.faults.required(&format!("{at}/loss_coefficient"), part.loss_coefficient, coefficient);
+        let diameter = self.faults.optional(&format!("{at}/diameter_in"), part.diameter_in, Diameter::from_in);
+        let marked =
+            self.faults.optional(&format!("{at}/max_operating_psi"), part.max_operating_psi, Pressure::from_psi);
+        let tested = self.faults.optional(&format!("{at}/service_test_psi"), part.service_test_psi, Pressure::from_psi);
+        let mut hose = Hose::new(coefficient?, length?, lines?).ok()?;
         (hose.diameter, hose.max_operating, hose.service_test) = (diameter?, marked?, tested?);
         Some(hose)
     }
 
-    fn lines(&mut self, at: &str, coefficient: HoseCoefficient, length: Length, lines: u8) -> Option<Hose> {
-        let hose = Hose::new(coefficient, length, lines);
-        hose.map_err(|error| self.faults.note(&format!("{at}/lines"), "out_of_bounds", error.to_string())).ok()
-    }
-
-    fn stored_hose(&mut self, at: &str, kind: &equipment::HoseType, length: Length, lines: u8) -> Option<Hose> {
-        let mut hose = self.lines(at, kind.coefficient, length, lines)?;
-        hose.diameter = Some(kind.diameter);
-        (hose.max_operating, hose.service_test) = (kind.max_operating, kind.service_test);
-        Some(hose)
+    fn lines(&mut self, at: &str, lines: u8) -> Option<u8> {
+        if (1..=MAX_LINES).contains(&lines) {
+            return Some(lines);
+        }
+        self.faults.add(&format!("{at}/lines"), "out_of_bounds", LinesOutOfBounds(lines).to_string())
     }
 
     fn appliance(&mut self, at: &str, part: &LayPart) -> Option<Appliance> {
-        let LayPart::Appliance { appliance_id, loss_coefficient, fixed_loss_psi, at_or_above_gpm, max_operating_psi } =
-            part
-        else {
-            return None;
-        };
-        let forms = [appliance_id.is_some(), loss_coefficient.is_some(), fixed_loss_psi.is_some()];
-        let one = forms.iter().filter(|given| **given).count() == 1;
-        if !one || (appliance_id.is_some() && max_operating_psi.is_some()) {
-            return self.faults.exactly_one_of(at, &["appliance_id", "loss_coefficient", "fixed_loss_psi"]);
-        }
-        if appliance_id.is_some() {
-            let at = format!("{at}/appliance_id");
-            let found = find(&self.inputs.appliances, appliance_id.as_deref(), &at, self.faults)?;
-            return Some(stored_appliance(found));
-        }
-        let loss = if fixed_loss_psi.is_some() {
-            let fixed = self.faults.required(&format!("{at}/fixed_loss_psi"), *fixed_loss_psi, Pressure::from_psi);
-            let from = self.faults.required(&format!("{at}/at_or_above_gpm"), *at_or_above_gpm, Flow::from_gpm);
-            ApplianceLoss::Step { fixed: fixed?, at_or_above: from? }
-        } else {
-            if at_or_above_gpm.is_some() {
-                return self.faults.add(&format!("{at}/at_or_above_gpm"), "not_with", "goes with fixed_loss_psi only");
-            }
-            let k = ApplianceCoefficient::from_psi_per_100gpm2;
-            ApplianceLoss::Squared(self.faults.required(&format!("{at}/loss_coefficient"), *loss_coefficient, k)?)
-        };
         let marked =
-            self.faults.optional(&format!("{at}/max_operating_psi"), *max_operating_psi, Pressure::from_psi)?;
-        Some(Appliance { loss, max_operating: marked, assumed: false })
+            self.faults.optional(&format!("{at}/max_operating_psi"), part.max_operating_psi, Pressure::from_psi);
+        let from = self.faults.optional(&format!("{at}/at_or_above_gpm"), part.at_or_above_gpm, Flow::from_gpm);
+        match (&part.appliance_id, part.loss_coefficient, part.fixed_loss_psi) {
+            (Some(id), None, None) if part.max_operating_psi.is_none() && part.at_or_above_gpm.is_none() => {
+                let pointer = format!("{at}/appliance_id");
+                let found = find(RecordKind::Appliance, &self.inputs.appliances, Some(id), &pointer, self.faults)?;
+                Some(stored_appliance(found))
+            }
+            (None, squared @ Some(_), None) if part.at_or_above_gpm.is_none() => {
+                let k = ApplianceCoefficient::from_psi_per_100gpm2;
+                let k = self.faults.required(&format!("{at}/loss_coefficient"), squared, k)?;
+                Some(Appliance { loss: ApplianceLoss::Squared(k), max_operating: marked?, assumed: false })
+            }
+            (None, None, fixed @ Some(_)) => {
+                let fixed = self.faults.required(&format!("{at}/fixed_loss_psi"), fixed, Pressure::from_psi);
+                let Some(at_or_above) = from? else {
+                    return self.faults.add(&format!("{at}/at_or_above_gpm"), "required", "must be given with fixed_loss_psi");
+                };
+                Some(Appliance { loss: ApplianceLoss::Step { fixed: fixed?, at_or_above }, max_operating: marked?, assumed: false })
+            }
+            _ => self.faults.add(
+                at,
+                "exactly_one_of",
+                "give exactly one of appliance_id, loss_coefficient, or fixed_loss_psi with at_or_above_gpm; a stored appliance has its own marking",
+            ),
+        }
     }
 
     fn hydrant_valve(&mut self, at: &str, part: &LayPart) -> Option<HydrantValve> {
-        let LayPart::HydrantValve { hydrant_valve_id, through_coefficient, to_pump_coefficient, from_pump_coefficient } =
-            part
-        else {
-            return None;
-        };
-        let own = [through_coefficient, to_pump_coefficient, from_pump_coefficient];
-        if hydrant_valve_id.is_some() == own.iter().any(|value| value.is_some()) {
+        let hydrant_valve_id = &part.hydrant_valve_id;
+        let own = [part.through_coefficient, part.to_pump_coefficient, part.from_pump_coefficient];
+        if hydrant_valve_id.is_some() == own.iter().any(Option::is_some) {
             return self.faults.exactly_one_of(at, &["hydrant_valve_id", "through_coefficient"]);
         }
         if hydrant_valve_id.is_some() {
             let pointer = format!("{at}/hydrant_valve_id");
-            let found = find(&self.inputs.hydrant_valves, hydrant_valve_id.as_deref(), &pointer, self.faults)?;
+            let found = find(
+                RecordKind::HydrantValve,
+                &self.inputs.hydrant_valves,
+                hydrant_valve_id.as_deref(),
+                &pointer,
+                self.faults,
+            )?;
             return self.stored_valve(&pointer, found);
         }
-        let mut leg = |name: &str, value: &Option<f64>| {
-            self.faults.required(&format!("{at}/{name}"), *value, ApplianceCoefficient::from_psi_per_100gpm2)
+        let mut leg = |name: &str, value: Option<f64>| {
+            self.faults.required(&format!("{at}/{name}"), value, ApplianceCoefficient::from_psi_per_100gpm2)
         };
-        let through = leg("through_coefficient", through_coefficient);
-        let to_pump = leg("to_pump_coefficient", to_pump_coefficient);
-        let from_pump = leg("from_pump_coefficient", from_pump_coefficient);
+        let through = leg("through_coefficient", part.through_coefficient);
+        let to_pump = leg("to_pump_coefficient", part.to_pump_coefficient);
+        let from_pump = leg("from_pump_coefficient", part.from_pump_coefficient);
         let (through, to_pump, from_pump) = (through?, to_pump?, from_pump?);
         Some(HydrantValve { through, to_pump, from_pump, to_pump_hose: None, from_pump_hose: None, assumed: false })
     }
@@ -278,8 +265,8 @@ impl Builder<'_> {
         let mut connecting = |load: &Option<HoseLoad>| {
             if_given(load.as_ref(), |load| {
                 let id = Some(load.hose_type_id.as_str());
-                let found = find(&self.inputs.hose_types, id, at, self.faults)?;
-                self.stored_hose(at, found, load.length, 1)
+                let found = find(RecordKind::HoseType, &self.inputs.hose_types, id, at, self.faults)?;
+                stored_hose(found, load.length, 1)
             })
         };
         Some(HydrantValve {
@@ -299,7 +286,8 @@ impl Builder<'_> {
                 return self.faults.exactly_one_of(at, &["pumper_id", "rated_flow_gpm"]);
             }
             let pointer = format!("{at}/pumper_id");
-            let found = find(&self.inputs.pumpers, asked.pumper_id.as_deref(), &pointer, self.faults)?;
+            let found =
+                find(RecordKind::Pumper, &self.inputs.pumpers, asked.pumper_id.as_deref(), &pointer, self.faults)?;
             return stored_pumper(found);
         }
         let rated = self.faults.required(&format!("{at}/rated_flow_gpm"), asked.rated_flow_gpm, PositiveFlow::from_gpm);
@@ -315,18 +303,28 @@ impl Builder<'_> {
         let at = "/lay_profile_id";
         let mut parts = Vec::new();
         if let Some(id) = &profile.hydrant_valve_id {
-            let found = find(&self.inputs.hydrant_valves, Some(id.as_str()), at, self.faults)?;
+            let found =
+                find(RecordKind::HydrantValve, &self.inputs.hydrant_valves, Some(id.as_str()), at, self.faults)?;
             parts.push(Part::HydrantValve(self.stored_valve(at, found)?));
         }
         let length = self.faults.optional("/length_ft", ask.length_ft, Length::from_ft)?.unwrap_or(profile.carried);
-        let kind = find(&self.inputs.hose_types, Some(profile.hose_type_id.as_str()), at, self.faults)?;
-        parts.push(Part::Hose(self.stored_hose(at, kind, length, profile.lines)?));
+        let kind =
+            find(RecordKind::HoseType, &self.inputs.hose_types, Some(profile.hose_type_id.as_str()), at, self.faults)?;
+        parts.push(Part::Hose(stored_hose(kind, length, profile.lines)?));
         for id in &profile.scene_appliance_ids {
-            let found = find(&self.inputs.appliances, Some(id.as_str()), at, self.faults)?;
+            let found = find(RecordKind::Appliance, &self.inputs.appliances, Some(id.as_str()), at, self.faults)?;
             parts.push(Part::Appliance(stored_appliance(found)));
         }
         Some(parts)
     }
+}
+
+/// None only for lines out of bounds, which no write lets in.
+fn stored_hose(kind: &equipment::HoseType, length: Length, lines: u8) -> Option<Hose> {
+    let mut hose = Hose::new(kind.coefficient, length, lines).ok()?;
+    hose.diameter = Some(kind.diameter);
+    (hose.max_operating, hose.service_test) = (kind.max_operating, kind.service_test);
+    Some(hose)
 }
 
 fn stored_appliance(kind: &equipment::ApplianceType) -> Appliance {

@@ -47,7 +47,8 @@ pub(crate) async fn calculate(
     let more = more.iter().chain(&beyond_carried(ask, &inputs)).map(FindingNote::from).collect::<Vec<_>>();
     // What the curve says of itself is in the answer already.
     answer.findings.extend(more.into_iter().filter(|finding| !known.contains(&finding.code)));
-    answer.cautions.extend(hydrant.into_iter().flat_map(record_cautions).map(CautionNote::from));
+    let of_record = hydrant.into_iter().flat_map(record_cautions).map(CautionNote::from);
+    answer.cautions.splice(..0, of_record);
     answer.flow_test = supply.map(TestRef::from);
     Ok(answer)
 }
@@ -70,6 +71,7 @@ fn note_lay(error: LayError, faults: &mut Faults) {
         LayError::Empty => ("/parts".to_owned(), "empty_lay"),
         LayError::TooManyParts => ("/parts".to_owned(), "too_many"),
         LayError::SecondValve(part) => (format!("/parts/{part}"), "second_hydrant_valve"),
+        LayError::RiseBesideRisePart(_) => ("/rise_ft".to_owned(), "beside_rise_part"),
         LayError::BoostBesidePumper(_) => ("/boost".to_owned(), "beside_pumper_part"),
         LayError::BranchCount(part) => (format!("/parts/{part}/branches"), "branch_count"),
         LayError::TooManyBranchParts(part) => (format!("/parts/{part}/branches"), "too_many"),

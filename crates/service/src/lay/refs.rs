@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use longlay_records::id::AssetId;
-use longlay_store::LayRefs;
+use longlay_store::{LayRefs, RecordKind};
 
 use crate::faults::Faults;
 use crate::lay::request::{LayCalculation, LayPart};
@@ -18,23 +18,17 @@ pub(super) fn refs(ask: &LayCalculation) -> LayRefs {
     add(&mut refs.pumper_ids, ask.boost.as_ref().and_then(|boost| boost.pumper_id.as_deref()));
     for part in ask.parts.iter().flatten() {
         collect(part, &mut refs);
-        if let LayPart::Parallel { branches } = part {
-            branches.iter().flat_map(|branch| &branch.parts).for_each(|part| collect(part, &mut refs));
-        }
+        let branches = part.branches.iter().flatten();
+        branches.flat_map(|branch| &branch.parts).for_each(|part| collect(part, &mut refs));
     }
     refs
 }
 
 fn collect(part: &LayPart, refs: &mut LayRefs) {
-    match part {
-        LayPart::Hose { hose_type_id, .. } => add(&mut refs.hose_type_ids, hose_type_id.as_deref()),
-        LayPart::Appliance { appliance_id, .. } => add(&mut refs.appliance_ids, appliance_id.as_deref()),
-        LayPart::HydrantValve { hydrant_valve_id, .. } => {
-            add(&mut refs.hydrant_valve_ids, hydrant_valve_id.as_deref());
-        }
-        LayPart::Pumper { pumper_id, .. } => add(&mut refs.pumper_ids, pumper_id.as_deref()),
-        LayPart::Rise { .. } | LayPart::Parallel { .. } => {}
-    }
+    add(&mut refs.hose_type_ids, part.hose_type_id.as_deref());
+    add(&mut refs.appliance_ids, part.appliance_id.as_deref());
+    add(&mut refs.hydrant_valve_ids, part.hydrant_valve_id.as_deref());
+    add(&mut refs.pumper_ids, part.pumper_id.as_deref());
 }
 
 fn id(text: Option<&str>) -> Option<AssetId> {
@@ -47,6 +41,7 @@ fn add(set: &mut BTreeSet<AssetId>, text: Option<&str>) {
 
 /// What was loaded for an id; a fault where nothing was.
 pub(super) fn find<'a, T>(
+    kind: RecordKind,
     loaded: &'a BTreeMap<AssetId, T>,
     text: Option<&str>,
     pointer: &str,
@@ -55,7 +50,7 @@ pub(super) fn find<'a, T>(
     let text = text?;
     let found = id(Some(text)).and_then(|id| loaded.get(&id));
     if found.is_none() {
-        faults.note(pointer, "unknown_reference", format!("there is no `{text}`"));
+        faults.note(pointer, "unknown_reference", format!("there is no {kind} {text}"));
     }
     found
 }

@@ -17,7 +17,7 @@ pub(crate) struct LayAnswer {
     limited_by: LimitName,
     /// Every limit, flow ascending, those that never bind last. The first binds; the second would be met next.
     limits: Vec<LimitFlow>,
-    /// What the main gives at its floor.
+    /// What the main gives at its floor; where its test showed no drop, what the test proves and no more.
     main_limit_gpm: f64,
     /// Is it friction or is it water: of the hydrant alone, or of a lay with pumpers written in, as written.
     diagnosis: Diagnosis,
@@ -25,20 +25,26 @@ pub(crate) struct LayAnswer {
     unboosted: LineAnswer,
     /// With the pumper; never less than unboosted, unless pumpers are written into the lay.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     boosted: Option<LineAnswer>,
     /// Boosted less unboosted.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     boost_gain_gpm: Option<f64>,
     /// The lay at the flow wanted.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     at_target: Option<AtTarget>,
     /// Pressure taken by each part, main to scene, at the deliverable flow. Less than nothing for a fall or a pumper.
     pressure_budget: Vec<BudgetLine>,
     /// Pumper discharge at which the hydrant valve changes over while the unboosted flow runs.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     change_over_discharge_psi: Option<f64>,
-    /// What the pumper's intake reads when the main is at its floor.
+    /// What the pumper's intake reads when the main is at its floor. Absent where it would be under nothing, so that the intake's own floor is met long
+    /// before; and where the test showed no drop.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     intake_at_main_floor_psi: Option<f64>,
     /// What the gauges read at the deliverable flow.
     gauges: Vec<Gauge>,
@@ -46,12 +52,15 @@ pub(crate) struct LayAnswer {
     scene_intake_no_flow_psi: f64,
     /// The longest lay that carries the flow wanted, all else as given; absent where none does.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     longest_lay_ft: Option<f64>,
     /// Filling the dry line; absent where a diameter is not known.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     fill: Option<Fill>,
     /// The flow test behind the answer, for a stored hydrant.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pub(crate) flow_test: Option<crate::advice::TestRef>,
     /// What is weak about the data.
     pub(crate) findings: Vec<FindingNote>,
@@ -108,6 +117,7 @@ pub(crate) struct LimitFlow {
     /// Where: `main`, `scene`, `pumper_1_intake`, `pumper_1_discharge`, ...
     station: String,
     /// The largest flow at which it holds; null if it never binds.
+    #[schema(required = true)]
     flow_gpm: Option<f64>,
 }
 
@@ -121,6 +131,8 @@ pub(crate) enum DiagnosisName {
     Friction,
     /// The main: another source helps.
     Water,
+    /// The main may or may not have more: its test showed no drop.
+    Unproved,
     /// The pumper's suction side.
     Suction,
     /// The hose's pressure marking.
@@ -209,6 +221,7 @@ pub(crate) struct BudgetLine {
     part: &'static str,
     /// Its place in the lay, counted from 0, where it is written there.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     part_index: Option<usize>,
     /// How much.
     loss_psi: f64,
@@ -225,6 +238,7 @@ pub(crate) struct Fill {
     at_gpm: f64,
     /// Time the tank lasts at the attack flow. Longer than `duration_s` is not the same as safe.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     tank_duration_s: Option<f64>,
 }
 
@@ -293,6 +307,7 @@ impl From<&lay::Diagnosis> for Diagnosis {
             lay::DiagnosisCode::Met => DiagnosisName::Met,
             lay::DiagnosisCode::Friction => DiagnosisName::Friction,
             lay::DiagnosisCode::Water => DiagnosisName::Water,
+            lay::DiagnosisCode::Unproved => DiagnosisName::Unproved,
             lay::DiagnosisCode::Suction => DiagnosisName::Suction,
             lay::DiagnosisCode::Hose => DiagnosisName::Hose,
             lay::DiagnosisCode::Pumper => DiagnosisName::Pumper,

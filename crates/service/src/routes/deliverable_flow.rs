@@ -80,27 +80,21 @@ pub(crate) fn routes() -> OpenApiRouter<AppState> {
 }
 
 impl DeliverableFlowQuery {
-    /// The question, or none with a fault of form noted.
+    /// The question; faults of form are noted. None where it does not say which lay.
     fn ask(self, hydrant_id: &AssetId, faults: &mut Faults) -> Option<LayCalculation> {
-        let source = LaySource { hydrant_id: Some(hydrant_id.to_string()), ..LaySource::default() };
-        let parts = match (&self.lay_profile_id, self.hose_type_id) {
-            (Some(_), None) if self.lines.is_some() => {
-                return faults.add("/lines", "not_with", "a profile has its own lines: lines goes with hose_type_id");
-            }
-            (Some(_), None) => None,
-            (None, Some(hose_type_id)) => {
-                let Some(length_ft) = self.length_ft else {
-                    return faults.add("/length_ft", "required", "must be given with hose_type_id");
-                };
-                Some(vec![LayPart::plain_hose(hose_type_id, length_ft, self.lines)])
-            }
-            _ => return faults.exactly_one_of("/lay_profile_id", &["lay_profile_id", "hose_type_id"]),
-        };
+        let by_profile = self.lay_profile_id.is_some();
+        if by_profile == self.hose_type_id.is_some() {
+            return faults.exactly_one_of("/lay_profile_id", &["lay_profile_id", "hose_type_id"]);
+        }
+        if by_profile && self.lines.is_some() {
+            faults.note("/lines", "not_with", "a profile has its own lines: lines goes with hose_type_id");
+        }
+        let hose = |id| LayPart::hose(id, self.length_ft, self.lines);
         Some(LayCalculation {
-            source,
-            length_ft: self.length_ft.filter(|_| parts.is_none()),
+            source: LaySource { hydrant_id: Some(hydrant_id.to_string()), ..LaySource::default() },
+            parts: self.hose_type_id.map(|id| vec![hose(id)]),
+            length_ft: self.length_ft.filter(|_| by_profile),
             lay_profile_id: self.lay_profile_id,
-            parts,
             rise_ft: self.rise_ft,
             boost: self.boost_pumper_id.map(|id| LayPumper { pumper_id: Some(id), ..LayPumper::default() }),
             main_floor_psi: self.main_floor_psi,
