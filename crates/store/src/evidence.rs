@@ -8,9 +8,8 @@ use sqlx::SqliteConnection;
 
 use crate::error::{StoreError, fault};
 use crate::hydrant_query::{HydrantQuery, page};
-use crate::hydrants::Retired;
 use crate::open::Store;
-use crate::rows::{Row, id_list};
+use crate::rows::{Row, by_record, id_list};
 use crate::{flow_tests, hydrants};
 
 impl Store {
@@ -46,59 +45,66 @@ pub(crate) async fn load(conn: &mut SqliteConnection, id: &AssetId) -> Result<Op
 
 /// The same for a set, in order of id, in as many statements as for one.
 async fn gather(conn: &mut SqliteConnection, ids: &BTreeSet<AssetId>) -> Result<Vec<Evidence>, StoreError> {
-    let asked = hydrants::load(&mut *conn, ids, Retired::Hidden).await?;
     let bearing = bearing(&mut *conn, ids).await?;
-    let test_ids: BTreeSet<String> = bearing.values().flatten().cloned().collect();
-    let tests = flow_tests::load(&mut *conn, &test_ids).await?;
-    let gauge_ids = tests.values().map(|test| test.gauge_hydrant_id.clone()).collect();
-    let gauges = hydrants::load(conn, &gauge_ids, Retired::Shown).await?;
+    let (mut hydrant_ids, mut test_ids) = (ids.clone(), BTreeSet::new());
+    for one in &bearing {
+        test_ids.insert(one.test_id.clone());
+        hydrant_ids.extend(Row::of("flow_tests", &one.test_id).maybe(one.gauged_at.as_deref(), AssetId::new)?);
+    }
+    let hydrants = hydrants::load_stored(&mut *conn, &hydrant_ids).await?;
+    let tests = flow_tests::load(conn, &test_ids).await?;
 
-    let gauged = |id: &String| {
-        let test = tests.get(id)?.clone();
-        let gauge = gauges.get(&test.gauge_hydrant_id)?.clone();
+    let gauged = |one: &Bearing| {
+        let test = tests.get(&one.test_id)?.clone();
+        let gauge = hydrants.get(&test.gauge_hydrant_id)?.hydrant.clone();
         Some(GaugedTest { test, gauge })
     };
-    asked
-        .into_values()
-        .map(|hydrant| {
-            let ids = bearing.get(hydrant.id.as_str()).into_iter().flatten();
-            let tests = ids
-                .map(|id| {
-                    gauged(id)
-                        .ok_or_else(|| Row::of("flow_tests", id).corrupt("the test or its gauge hydrant is missing"))
-                })
-                .collect::<Result<_, _>>()?;
-            Ok(Evidence { hydrant, tests })
+    let missing =
+        |one: &Bearing| Row::of("flow_tests", &one.test_id).corrupt("the test or its gauge hydrant is missing");
+    let bearing: BTreeMap<_, _> =
+        by_record(&bearing, |one| &one.hydrant_id).map(|(first, all)| (first.hydrant_id.as_str(), all)).collect();
+    ids.iter()
+        .filter_map(|id| hydrants.get(id).filter(|asked| !asked.retired))
+        .map(|asked| {
+            let bearing = bearing.get(asked.hydrant.id.as_str()).copied().unwrap_or_default();
+            let tests = bearing.iter().map(|one| gauged(one).ok_or_else(|| missing(one))).collect::<Result<_, _>>()?;
+            Ok(Evidence { hydrant: asked.hydrant.clone(), tests })
         })
         .collect()
 }
 
-/// By hydrant, the ids of the tests that bear on it, each once.
-async fn bearing(
-    conn: &mut SqliteConnection,
-    ids: &BTreeSet<AssetId>,
-) -> Result<BTreeMap<String, Vec<String>>, StoreError> {
+/// A test that bears on a hydrant. It is gauged nowhere only where the test itself is missing.
+struct Bearing {
+    hydrant_id: String,
+    test_id: String,
+    gauged_at: Option<String>,
+}
+
+/// By hydrant, the tests that bear on it, each once.
+async fn bearing(conn: &mut SqliteConnection, ids: &BTreeSet<AssetId>) -> Result<Vec<Bearing>, StoreError> {
+    if ids.is_empty() {
+        return Ok(Vec::new());
+    }
     let ids = id_list(ids);
-    let rows = sqlx::query!(
-        r#"SELECT h.id AS "hydrant_id!: String", t.id AS "test_id!: String"
-           FROM hydrants h JOIN flow_tests t ON t.gauge_hydrant_id = h.id
-           WHERE h.id IN (SELECT value FROM json_each(?1))
-           UNION
-           SELECT f.hydrant_id, f.flow_test_id FROM flow_test_flow_hydrants f
-           WHERE f.hydrant_id IN (SELECT value FROM json_each(?1))
-           UNION
-           SELECT h.id, t.id
-           FROM hydrants h JOIN hydrants g ON g.main_id = h.main_id JOIN flow_tests t ON t.gauge_hydrant_id = g.id
-           WHERE h.id IN (SELECT value FROM json_each(?1))
-           ORDER BY 1, 2"#,
+    sqlx::query_as!(
+        Bearing,
+        r#"SELECT b.hydrant_id AS "hydrant_id!: String", b.test_id AS "test_id!: String",
+                  t.gauge_hydrant_id AS "gauged_at?: String"
+           FROM (
+             SELECT gauge_hydrant_id AS hydrant_id, id AS test_id FROM flow_tests
+             WHERE gauge_hydrant_id IN (SELECT value FROM json_each(?1))
+             UNION
+             SELECT hydrant_id, flow_test_id FROM flow_test_flow_hydrants
+             WHERE hydrant_id IN (SELECT value FROM json_each(?1))
+             UNION
+             SELECT h.id, t.id
+             FROM hydrants h JOIN hydrants g ON g.main_id = h.main_id JOIN flow_tests t ON t.gauge_hydrant_id = g.id
+             WHERE h.id IN (SELECT value FROM json_each(?1))
+           ) b LEFT JOIN flow_tests t ON t.id = b.test_id
+           ORDER BY b.hydrant_id, b.test_id"#,
         ids
     )
     .fetch_all(conn)
     .await
-    .map_err(fault)?;
-    let mut bearing: BTreeMap<String, Vec<String>> = BTreeMap::new();
-    for row in rows {
-        bearing.entry(row.hydrant_id).or_default().push(row.test_id);
-    }
-    Ok(bearing)
+    .map_err(fault)
 }

@@ -13,7 +13,7 @@ use uuid::Uuid;
 use crate::error::{RecordKind, StoreError, fault};
 use crate::open::Store;
 use crate::references::require;
-use crate::rows::{Row, day_text, position, time_text};
+use crate::rows::{Row, by_record, day_text, position, time_text};
 
 /// What came of voiding a test.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -179,73 +179,31 @@ pub(crate) async fn load(
     conn: &mut SqliteConnection,
     ids: &BTreeSet<String>,
 ) -> Result<BTreeMap<String, FlowTest>, StoreError> {
-    let list = Json(ids);
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let ids = Json(ids);
+    // Only ids are gathered as JSON: SQLite writes numbers into it with fifteen digits, which is not the number that was stored.
     let rows = sqlx::query_as!(
         FlowTestRow,
-        "SELECT id, gauge_hydrant_id, tested_on, static_psi, residual_psi, metered_flow_gpm, notes, recorded_at, voided_at,
-                void_reason
-         FROM flow_tests WHERE id IN (SELECT value FROM json_each(?1))",
-        list
+        r#"SELECT t.id, t.gauge_hydrant_id, t.tested_on, t.static_psi, t.residual_psi, t.metered_flow_gpm, t.notes,
+                  t.recorded_at, t.voided_at, t.void_reason,
+                  (SELECT json_group_array(f.hydrant_id ORDER BY f.position) FROM flow_test_flow_hydrants f
+                   WHERE f.flow_test_id = t.id) AS "flow_hydrant_ids!: Json<Vec<String>>",
+                  o.diameter_in AS "outlet_diameter_in?", o.coefficient AS "outlet_coefficient?", o.pitot_psi AS "pitot_psi?"
+           FROM flow_tests t LEFT JOIN flow_test_outlets o ON o.flow_test_id = t.id
+           WHERE t.id IN (SELECT value FROM json_each(?1)) ORDER BY t.id, o.position"#,
+        ids
     )
-    .fetch_all(&mut *conn)
+    .fetch_all(conn)
     .await
     .map_err(fault)?;
-    let mut readings = load_readings(&mut *conn, ids).await?;
-    let mut flow_hydrants = load_flow_hydrants(conn, ids).await?;
-    rows.into_iter()
-        .map(|row| {
-            let (id, readings) = (row.id.clone(), readings.remove(&row.id).unwrap_or_default());
-            let flow_hydrants = flow_hydrants.remove(&row.id).unwrap_or_default();
-            row.flow_test(readings, flow_hydrants).map(|test| (id, test))
+    by_record(&rows, |row| &row.id)
+        .map(|(row, parts)| {
+            let readings = parts.iter().filter_map(|part| part.reading().transpose()).collect::<Result<_, _>>()?;
+            Ok((row.id.clone(), row.flow_test(readings)?))
         })
         .collect()
-}
-
-async fn load_readings(
-    conn: &mut SqliteConnection,
-    ids: &BTreeSet<String>,
-) -> Result<BTreeMap<String, Vec<PitotReading>>, StoreError> {
-    let ids = Json(ids);
-    let rows = sqlx::query!(
-        "SELECT flow_test_id, diameter_in, coefficient, pitot_psi FROM flow_test_outlets
-         WHERE flow_test_id IN (SELECT value FROM json_each(?1)) ORDER BY flow_test_id, position",
-        ids
-    )
-    .fetch_all(conn)
-    .await
-    .map_err(fault)?;
-    let mut readings: BTreeMap<String, Vec<PitotReading>> = BTreeMap::new();
-    for found in rows {
-        let row = Row::of("flow_test_outlets", &found.flow_test_id);
-        let reading = PitotReading {
-            diameter: row.good(Diameter::from_in(found.diameter_in))?,
-            coefficient: row.good(OutletCoefficient::from_number(found.coefficient))?,
-            pitot: row.good(PitotPressure::from_psi(found.pitot_psi))?,
-        };
-        readings.entry(found.flow_test_id).or_default().push(reading);
-    }
-    Ok(readings)
-}
-
-async fn load_flow_hydrants(
-    conn: &mut SqliteConnection,
-    ids: &BTreeSet<String>,
-) -> Result<BTreeMap<String, Vec<AssetId>>, StoreError> {
-    let ids = Json(ids);
-    let rows = sqlx::query!(
-        "SELECT flow_test_id, hydrant_id FROM flow_test_flow_hydrants
-         WHERE flow_test_id IN (SELECT value FROM json_each(?1)) ORDER BY flow_test_id, position",
-        ids
-    )
-    .fetch_all(conn)
-    .await
-    .map_err(fault)?;
-    let mut hydrants: BTreeMap<String, Vec<AssetId>> = BTreeMap::new();
-    for found in rows {
-        let id = Row::of("flow_test_flow_hydrants", &found.flow_test_id).asset_id(&found.hydrant_id)?;
-        hydrants.entry(found.flow_test_id).or_default().push(id);
-    }
-    Ok(hydrants)
 }
 
 struct FlowTestRow {
@@ -259,18 +217,36 @@ struct FlowTestRow {
     recorded_at: String,
     voided_at: Option<String>,
     void_reason: Option<String>,
+    flow_hydrant_ids: Json<Vec<String>>,
+    outlet_diameter_in: Option<f64>,
+    outlet_coefficient: Option<f64>,
+    pitot_psi: Option<f64>,
 }
 
 impl FlowTestRow {
-    fn flow_test(self, readings: Vec<PitotReading>, flow_hydrant_ids: Vec<AssetId>) -> Result<FlowTest, StoreError> {
+    fn reading(&self) -> Result<Option<PitotReading>, StoreError> {
+        let row = Row::of("flow_test_outlets", &self.id);
+        let (Some(inches), Some(number), Some(psi)) =
+            (self.outlet_diameter_in, self.outlet_coefficient, self.pitot_psi)
+        else {
+            return Ok(None);
+        };
+        Ok(Some(PitotReading {
+            diameter: row.good(Diameter::from_in(inches))?,
+            coefficient: row.good(OutletCoefficient::from_number(number))?,
+            pitot: row.good(PitotPressure::from_psi(psi))?,
+        }))
+    }
+
+    fn flow_test(&self, readings: Vec<PitotReading>) -> Result<FlowTest, StoreError> {
         let row = Row::of("flow_tests", &self.id);
         let flow = match self.metered_flow_gpm {
             Some(gpm) => MeasuredFlow::Metered(row.good(PositiveFlow::from_gpm(gpm))?),
             None => MeasuredFlow::Pitot(readings),
         };
-        let voided = match (self.voided_at, self.void_reason) {
+        let voided = match (&self.voided_at, &self.void_reason) {
             (None, None) => None,
-            (Some(at), Some(reason)) => Some(Voided { reason, at: row.time(&at)? }),
+            (Some(at), Some(reason)) => Some(Voided { reason: reason.clone(), at: row.time(at)? }),
             _ => return Err(row.corrupt("voided without a reason, or a reason without being voided")),
         };
         Ok(FlowTest {
@@ -280,10 +256,10 @@ impl FlowTestRow {
             static_pressure: row.good(Pressure::from_psi(self.static_psi))?,
             residual_pressure: row.good(Pressure::from_psi(self.residual_psi))?,
             flow,
-            flow_hydrant_ids,
+            flow_hydrant_ids: Row::of("flow_test_flow_hydrants", &self.id).asset_ids(&self.flow_hydrant_ids)?,
             recorded_at: row.time(&self.recorded_at)?,
             voided,
-            notes: self.notes,
+            notes: self.notes.clone(),
         })
     }
 }

@@ -105,6 +105,9 @@ pub(crate) async fn load(
     conn: &mut SqliteConnection,
     ids: &BTreeSet<AssetId>,
 ) -> Result<BTreeMap<AssetId, HoseType>, StoreError> {
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
     let ids = id_list(ids);
     let rows = sqlx::query_as!(
         HoseTypeRow,

@@ -121,6 +121,9 @@ pub(crate) async fn load(
     conn: &mut SqliteConnection,
     ids: &BTreeSet<AssetId>,
 ) -> Result<BTreeMap<AssetId, HydrantValveType>, StoreError> {
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
     let ids = id_list(ids);
     let rows = sqlx::query_as!(
         HydrantValveRow,
@@ -162,8 +165,8 @@ impl HydrantValveRow {
             through_range: row.range(self.through_low, self.through_high)?,
             to_pump: row.good(ApplianceCoefficient::from_psi_per_100gpm2(self.to_pump))?,
             from_pump: row.good(ApplianceCoefficient::from_psi_per_100gpm2(self.from_pump))?,
-            to_pump_hose: row.hose_load(self.to_pump_hose_type_id, self.to_pump_hose_ft)?,
-            from_pump_hose: row.hose_load(self.from_pump_hose_type_id, self.from_pump_hose_ft)?,
+            to_pump_hose: row.hose_load(self.to_pump_hose_type_id.as_deref(), self.to_pump_hose_ft)?,
+            from_pump_hose: row.hose_load(self.from_pump_hose_type_id.as_deref(), self.from_pump_hose_ft)?,
             origin: row.origin(&self.origin)?,
             name: self.name,
             source: self.source,

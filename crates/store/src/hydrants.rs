@@ -12,7 +12,7 @@ use crate::error::{RecordKind, StoreError, fault};
 use crate::hydrant_query::{HydrantQuery, page};
 use crate::open::{Put, Store};
 use crate::references::{before_put, before_retire};
-use crate::rows::{Row, id_list, position, time_text};
+use crate::rows::{Row, by_record, id_list, position, time_text};
 
 impl Store {
     /// Records a hydrant, replacing the whole of one with this id; a retired one comes back.
@@ -34,7 +34,7 @@ impl Store {
     /// See [`StoreError`].
     pub async fn hydrant(&self, id: &AssetId) -> Result<Option<Hydrant>, StoreError> {
         let mut tx = self.read().await?;
-        Ok(load(&mut tx, &BTreeSet::from([id.clone()]), Retired::Hidden).await?.remove(id))
+        Ok(load(&mut tx, &BTreeSet::from([id.clone()])).await?.remove(id))
     }
 
     /// Retires a hydrant; its tests are kept. False where there is none.
@@ -71,7 +71,7 @@ impl Store {
     ) -> Result<Vec<Hydrant>, StoreError> {
         let mut tx = self.read().await?;
         let ids = page(&mut tx, query, after, limit).await?;
-        Ok(load(&mut tx, &ids, Retired::Hidden).await?.into_values().collect())
+        Ok(load(&mut tx, &ids).await?.into_values().collect())
     }
 }
 
@@ -148,67 +148,47 @@ async fn replace_outlets(conn: &mut SqliteConnection, hydrant: &Hydrant) -> Resu
     Ok(())
 }
 
-/// Whether retired hydrants are looked at too.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Retired {
-    Hidden,
-    Shown,
+/// A stored hydrant, and whether it is retired.
+pub(crate) struct Stored {
+    pub(crate) hydrant: Hydrant,
+    pub(crate) retired: bool,
 }
 
-/// The hydrants of these ids.
-pub(crate) async fn load(
+/// The live ones of these ids.
+async fn load(conn: &mut SqliteConnection, ids: &BTreeSet<AssetId>) -> Result<BTreeMap<AssetId, Hydrant>, StoreError> {
+    let stored = load_stored(conn, ids).await?;
+    Ok(stored.into_iter().filter(|(_, found)| !found.retired).map(|(id, found)| (id, found.hydrant)).collect())
+}
+
+/// The hydrants of these ids, retired ones too.
+pub(crate) async fn load_stored(
     conn: &mut SqliteConnection,
     ids: &BTreeSet<AssetId>,
-    retired: Retired,
-) -> Result<BTreeMap<AssetId, Hydrant>, StoreError> {
-    let (list, shown) = (id_list(ids), retired == Retired::Shown);
+) -> Result<BTreeMap<AssetId, Stored>, StoreError> {
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let ids = id_list(ids);
     let rows = sqlx::query_as!(
         HydrantRow,
-        r#"SELECT id, lon_deg, lat_deg, elevation_ft, body_loss_psi_per_100gpm2 AS body_loss, main_id, main_diameter_in,
-                  pressure_zone, owner, potable AS "potable: bool", seasonal AS "seasonal: bool",
-                  in_service AS "in_service: bool", out_of_service_reason, description
-           FROM hydrants WHERE (?2 OR retired_at IS NULL) AND id IN (SELECT value FROM json_each(?1))"#,
-        list,
-        shown
-    )
-    .fetch_all(&mut *conn)
-    .await
-    .map_err(fault)?;
-    let mut outlets = load_outlets(conn, ids).await?;
-    rows.into_iter()
-        .map(|row| {
-            let outlets = outlets.remove(&row.id).unwrap_or_default();
-            row.hydrant(outlets).map(|found| (found.id.clone(), found))
-        })
-        .collect()
-}
-
-async fn load_outlets(
-    conn: &mut SqliteConnection,
-    ids: &BTreeSet<AssetId>,
-) -> Result<BTreeMap<String, Vec<HydrantOutlet>>, StoreError> {
-    let ids = id_list(ids);
-    let rows = sqlx::query!(
-        "SELECT hydrant_id, kind, diameter_in, coefficient FROM hydrant_outlets
-         WHERE hydrant_id IN (SELECT value FROM json_each(?1)) ORDER BY hydrant_id, position",
+        r#"SELECT h.id, h.lon_deg, h.lat_deg, h.elevation_ft, h.body_loss_psi_per_100gpm2 AS body_loss, h.main_id,
+                  h.main_diameter_in, h.pressure_zone, h.owner, h.potable AS "potable: bool", h.seasonal AS "seasonal: bool",
+                  h.in_service AS "in_service: bool", h.out_of_service_reason, h.description, h.retired_at,
+                  o.kind AS "outlet_kind?", o.diameter_in AS "outlet_diameter_in?", o.coefficient AS "outlet_coefficient?"
+           FROM hydrants h LEFT JOIN hydrant_outlets o ON o.hydrant_id = h.id
+           WHERE h.id IN (SELECT value FROM json_each(?1)) ORDER BY h.id, o.position"#,
         ids
     )
     .fetch_all(conn)
     .await
     .map_err(fault)?;
-    let mut outlets: BTreeMap<String, Vec<HydrantOutlet>> = BTreeMap::new();
-    for found in rows {
-        let row = Row::of("hydrant_outlets", &found.hydrant_id);
-        let kind = match found.kind.as_str() {
-            "hose" => OutletKind::Hose,
-            "pumper" => OutletKind::Pumper,
-            other => return Err(row.corrupt(format_args!("{other} is no kind of outlet"))),
-        };
-        let diameter = row.good(Diameter::from_in(found.diameter_in))?;
-        let coefficient = row.good(OutletCoefficient::from_number(found.coefficient))?;
-        outlets.entry(found.hydrant_id).or_default().push(HydrantOutlet { kind, diameter, coefficient });
-    }
-    Ok(outlets)
+    by_record(&rows, |row| &row.id)
+        .map(|(row, parts)| {
+            let outlets = parts.iter().filter_map(|part| part.outlet().transpose()).collect::<Result<_, _>>()?;
+            let found = Stored { hydrant: row.hydrant(outlets)?, retired: row.retired_at.is_some() };
+            Ok((found.hydrant.id.clone(), found))
+        })
+        .collect()
 }
 
 struct HydrantRow {
@@ -226,10 +206,31 @@ struct HydrantRow {
     in_service: bool,
     out_of_service_reason: Option<String>,
     description: Option<String>,
+    retired_at: Option<String>,
+    outlet_kind: Option<String>,
+    outlet_diameter_in: Option<f64>,
+    outlet_coefficient: Option<f64>,
 }
 
 impl HydrantRow {
-    fn hydrant(self, outlets: Vec<HydrantOutlet>) -> Result<Hydrant, StoreError> {
+    fn outlet(&self) -> Result<Option<HydrantOutlet>, StoreError> {
+        let row = Row::of("hydrant_outlets", &self.id);
+        let (Some(kind), Some(inches), Some(number)) =
+            (&self.outlet_kind, self.outlet_diameter_in, self.outlet_coefficient)
+        else {
+            return Ok(None);
+        };
+        let kind = match kind.as_str() {
+            "hose" => OutletKind::Hose,
+            "pumper" => OutletKind::Pumper,
+            other => return Err(row.corrupt(format_args!("{other} is no kind of outlet"))),
+        };
+        let diameter = row.good(Diameter::from_in(inches))?;
+        let coefficient = row.good(OutletCoefficient::from_number(number))?;
+        Ok(Some(HydrantOutlet { kind, diameter, coefficient }))
+    }
+
+    fn hydrant(&self, outlets: Vec<HydrantOutlet>) -> Result<Hydrant, StoreError> {
         let row = Row::of("hydrants", &self.id);
         let owner = match self.owner.as_str() {
             "public" => Owner::Public,
@@ -244,18 +245,18 @@ impl HydrantRow {
             elevation: row.maybe(self.elevation_ft, Elevation::from_ft)?,
             outlets,
             body_loss: row.maybe(self.body_loss, ApplianceCoefficient::from_psi_per_100gpm2)?,
+            main_id: self.main_id.clone(),
             main_diameter: row.maybe(self.main_diameter_in, Diameter::from_in)?,
+            pressure_zone: self.pressure_zone.clone(),
             owner,
             potable: self.potable,
             seasonal: self.seasonal,
             status: if self.in_service {
                 Status::InService
             } else {
-                Status::OutOfService { reason: self.out_of_service_reason }
+                Status::OutOfService { reason: self.out_of_service_reason.clone() }
             },
-            main_id: self.main_id,
-            pressure_zone: self.pressure_zone,
-            description: self.description,
+            description: self.description.clone(),
         })
     }
 }

@@ -8,6 +8,7 @@ use longlay_hydraulics::quantity::{Length, Pressure};
 use longlay_records::equipment::LayProfile;
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
+use sqlx::types::Json;
 
 use crate::error::{RecordKind, StoreError, fault};
 use crate::open::{Put, Store};
@@ -125,44 +126,22 @@ pub(crate) async fn load(
     conn: &mut SqliteConnection,
     ids: &BTreeSet<AssetId>,
 ) -> Result<BTreeMap<AssetId, LayProfile>, StoreError> {
-    let list = id_list(ids);
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let ids = id_list(ids);
     let rows = sqlx::query_as!(
         LayProfileRow,
-        "SELECT id, name, hydrant_valve_id, hose_type_id, lines, carried_ft, scene_floor_psi, main_floor_psi
-         FROM lay_profiles WHERE retired_at IS NULL AND id IN (SELECT value FROM json_each(?1))",
-        list
-    )
-    .fetch_all(&mut *conn)
-    .await
-    .map_err(fault)?;
-    let mut appliances = load_appliances(conn, ids).await?;
-    rows.into_iter()
-        .map(|row| {
-            let appliances = appliances.remove(&row.id).unwrap_or_default();
-            row.lay_profile(appliances).map(|found| (found.id.clone(), found))
-        })
-        .collect()
-}
-
-async fn load_appliances(
-    conn: &mut SqliteConnection,
-    ids: &BTreeSet<AssetId>,
-) -> Result<BTreeMap<String, Vec<AssetId>>, StoreError> {
-    let ids = id_list(ids);
-    let rows = sqlx::query!(
-        "SELECT lay_profile_id, appliance_id FROM lay_profile_appliances
-         WHERE lay_profile_id IN (SELECT value FROM json_each(?1)) ORDER BY lay_profile_id, position",
+        r#"SELECT id, name, hydrant_valve_id, hose_type_id, lines, carried_ft, scene_floor_psi, main_floor_psi,
+                  (SELECT json_group_array(a.appliance_id ORDER BY a.position) FROM lay_profile_appliances a
+                   WHERE a.lay_profile_id = lay_profiles.id) AS "scene_appliance_ids!: Json<Vec<String>>"
+           FROM lay_profiles WHERE retired_at IS NULL AND id IN (SELECT value FROM json_each(?1))"#,
         ids
     )
     .fetch_all(conn)
     .await
     .map_err(fault)?;
-    let mut appliances: BTreeMap<String, Vec<AssetId>> = BTreeMap::new();
-    for found in rows {
-        let id = Row::of("lay_profile_appliances", &found.lay_profile_id).asset_id(&found.appliance_id)?;
-        appliances.entry(found.lay_profile_id).or_default().push(id);
-    }
-    Ok(appliances)
+    rows.into_iter().map(|row| row.lay_profile().map(|found| (found.id.clone(), found))).collect()
 }
 
 struct LayProfileRow {
@@ -174,10 +153,11 @@ struct LayProfileRow {
     carried_ft: f64,
     scene_floor_psi: Option<f64>,
     main_floor_psi: Option<f64>,
+    scene_appliance_ids: Json<Vec<String>>,
 }
 
 impl LayProfileRow {
-    fn lay_profile(self, scene_appliance_ids: Vec<AssetId>) -> Result<LayProfile, StoreError> {
+    fn lay_profile(self) -> Result<LayProfile, StoreError> {
         let row = Row::of("lay_profiles", &self.id);
         let lines = u8::try_from(self.lines).unwrap_or(u8::MAX);
         if lines == 0 || lines > MAX_LINES {
@@ -189,7 +169,7 @@ impl LayProfileRow {
             hose_type_id: row.asset_id(&self.hose_type_id)?,
             lines,
             carried: row.good(Length::from_ft(self.carried_ft))?,
-            scene_appliance_ids,
+            scene_appliance_ids: Row::of("lay_profile_appliances", &self.id).asset_ids(&self.scene_appliance_ids)?,
             scene_floor: row.maybe(self.scene_floor_psi, Pressure::from_psi)?,
             main_floor: row.maybe(self.main_floor_psi, Pressure::from_psi)?,
             name: self.name,

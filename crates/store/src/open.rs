@@ -112,14 +112,10 @@ fn pool(connections: u32) -> PoolOptions<Sqlite> {
         .max_lifetime(None)
         // The connections are files of this process: there is no network that could have dropped them.
         .test_before_acquire(false)
-        // When a disk is full SQLite undoes the transaction itself; sqlx's own rollback then fails and it counts the transaction as
-        // open for ever. Such a connection is replaced. The ping waits for a rollback that is still queued.
-        .after_release(|conn: &mut SqliteConnection, _| {
-            Box::pin(async move {
-                conn.ping().await?;
-                Ok(!conn.is_in_transaction())
-            })
-        })
+        // When a disk fills or fails SQLite undoes the transaction itself; sqlx's own rollback then fails and it counts the
+        // transaction as open for ever. Such a connection is replaced. A rollback is never still queued here: a pool answers
+        // a ping before it takes a connection back.
+        .before_acquire(|conn: &mut SqliteConnection, _| Box::pin(async move { Ok(!conn.is_in_transaction()) }))
 }
 
 async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
 use longlay_hydraulics::pumper::PumpPoint;
-use longlay_hydraulics::quantity::{Length, PositiveFlow, Pressure, Volume};
+use longlay_hydraulics::quantity::{PositiveFlow, Pressure, Volume};
 use longlay_records::equipment::{HoseLoad, Pumper};
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
@@ -12,7 +12,7 @@ use sqlx::SqliteConnection;
 use crate::error::{RecordKind, StoreError, fault};
 use crate::open::{Put, Store};
 use crate::references::{before_put, before_retire, page, require};
-use crate::rows::{Row, id_list, position, time_text};
+use crate::rows::{Row, by_record, id_list, position, time_text};
 
 impl Store {
     /// Records a pumper, replacing the whole of one with this id; a retired one comes back.
@@ -132,71 +132,37 @@ pub(crate) async fn load(
     conn: &mut SqliteConnection,
     ids: &BTreeSet<AssetId>,
 ) -> Result<BTreeMap<AssetId, Pumper>, StoreError> {
-    let list = id_list(ids);
+    if ids.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let ids = id_list(ids);
     let rows = sqlx::query_as!(
         PumperRow,
-        "SELECT id, name, rated_flow_gpm, intake_floor_psi, max_discharge_psi, tank_gal
-         FROM pumpers WHERE retired_at IS NULL AND id IN (SELECT value FROM json_each(?1))",
-        list
+        r#"WITH part AS (
+             SELECT o.pumper_id, o.position, o.flow_gpm, o.net_psi, NULL AS hose_type_id, NULL AS length_ft
+             FROM json_each(?1) asked JOIN pump_points o ON o.pumper_id = asked.value
+             UNION ALL
+             SELECT h.pumper_id, h.position, NULL, NULL, h.hose_type_id, h.length_ft
+             FROM json_each(?1) asked JOIN pumper_hose h ON h.pumper_id = asked.value
+           )
+           SELECT p.id, p.name, p.rated_flow_gpm, p.intake_floor_psi, p.max_discharge_psi, p.tank_gal,
+                  part.flow_gpm AS "point_flow_gpm?: f64", part.net_psi AS "point_net_psi?: f64",
+                  part.hose_type_id AS "hose_type_id?: String", part.length_ft AS "hose_length_ft?: f64"
+           FROM pumpers p LEFT JOIN part ON part.pumper_id = p.id
+           WHERE p.retired_at IS NULL AND p.id IN (SELECT value FROM json_each(?1)) ORDER BY p.id, part.position"#,
+        ids
     )
-    .fetch_all(&mut *conn)
+    .fetch_all(conn)
     .await
     .map_err(fault)?;
-    let mut points = load_points(&mut *conn, ids).await?;
-    let mut hose = load_hose(conn, ids).await?;
-    rows.into_iter()
-        .map(|row| {
-            let (points, hose) = (points.remove(&row.id), hose.remove(&row.id));
-            let found = row.pumper(points.unwrap_or_default(), hose.unwrap_or_default())?;
+    by_record(&rows, |row| &row.id)
+        .map(|(row, parts)| {
+            let points = parts.iter().filter_map(|part| part.point().transpose()).collect::<Result<_, _>>()?;
+            let hose = parts.iter().filter_map(|part| part.hose().transpose()).collect::<Result<_, _>>()?;
+            let found = row.pumper(points, hose)?;
             Ok((found.id.clone(), found))
         })
         .collect()
-}
-
-async fn load_points(
-    conn: &mut SqliteConnection,
-    ids: &BTreeSet<AssetId>,
-) -> Result<BTreeMap<String, Vec<PumpPoint>>, StoreError> {
-    let ids = id_list(ids);
-    let rows = sqlx::query!(
-        "SELECT pumper_id, flow_gpm, net_psi FROM pump_points
-         WHERE pumper_id IN (SELECT value FROM json_each(?1)) ORDER BY pumper_id, position",
-        ids
-    )
-    .fetch_all(conn)
-    .await
-    .map_err(fault)?;
-    let mut points: BTreeMap<String, Vec<PumpPoint>> = BTreeMap::new();
-    for found in rows {
-        let row = Row::of("pump_points", &found.pumper_id);
-        let flow = row.good(PositiveFlow::from_gpm(found.flow_gpm))?;
-        let net = row.good(Pressure::from_psi(found.net_psi))?;
-        points.entry(found.pumper_id).or_default().push(PumpPoint { flow, net });
-    }
-    Ok(points)
-}
-
-async fn load_hose(
-    conn: &mut SqliteConnection,
-    ids: &BTreeSet<AssetId>,
-) -> Result<BTreeMap<String, Vec<HoseLoad>>, StoreError> {
-    let ids = id_list(ids);
-    let rows = sqlx::query!(
-        "SELECT pumper_id, hose_type_id, length_ft FROM pumper_hose
-         WHERE pumper_id IN (SELECT value FROM json_each(?1)) ORDER BY pumper_id, position",
-        ids
-    )
-    .fetch_all(conn)
-    .await
-    .map_err(fault)?;
-    let mut hose: BTreeMap<String, Vec<HoseLoad>> = BTreeMap::new();
-    for found in rows {
-        let row = Row::of("pumper_hose", &found.pumper_id);
-        let hose_type_id = row.asset_id(&found.hose_type_id)?;
-        let length = row.good(Length::from_ft(found.length_ft))?;
-        hose.entry(found.pumper_id).or_default().push(HoseLoad { hose_type_id, length });
-    }
-    Ok(hose)
 }
 
 struct PumperRow {
@@ -206,20 +172,36 @@ struct PumperRow {
     intake_floor_psi: Option<f64>,
     max_discharge_psi: Option<f64>,
     tank_gal: Option<f64>,
+    point_flow_gpm: Option<f64>,
+    point_net_psi: Option<f64>,
+    hose_type_id: Option<String>,
+    hose_length_ft: Option<f64>,
 }
 
 impl PumperRow {
-    fn pumper(self, points: Vec<PumpPoint>, hose: Vec<HoseLoad>) -> Result<Pumper, StoreError> {
+    fn point(&self) -> Result<Option<PumpPoint>, StoreError> {
+        let row = Row::of("pump_points", &self.id);
+        let (Some(gpm), Some(psi)) = (self.point_flow_gpm, self.point_net_psi) else {
+            return Ok(None);
+        };
+        Ok(Some(PumpPoint { flow: row.good(PositiveFlow::from_gpm(gpm))?, net: row.good(Pressure::from_psi(psi))? }))
+    }
+
+    fn hose(&self) -> Result<Option<HoseLoad>, StoreError> {
+        Row::of("pumper_hose", &self.id).hose_load(self.hose_type_id.as_deref(), self.hose_length_ft)
+    }
+
+    fn pumper(&self, points: Vec<PumpPoint>, hose: Vec<HoseLoad>) -> Result<Pumper, StoreError> {
         let row = Row::of("pumpers", &self.id);
         Ok(Pumper {
             id: row.asset_id(&self.id)?,
+            name: self.name.clone(),
             rated_flow: row.good(PositiveFlow::from_gpm(self.rated_flow_gpm))?,
             intake_floor: row.maybe(self.intake_floor_psi, Pressure::from_psi)?,
             max_discharge: row.maybe(self.max_discharge_psi, Pressure::from_psi)?,
             points,
             tank: row.maybe(self.tank_gal, Volume::from_gal)?,
             hose,
-            name: self.name,
         })
     }
 }

@@ -44,6 +44,10 @@ impl<'a> Row<'a> {
         self.good(AssetId::new(id))
     }
 
+    pub(crate) fn asset_ids(self, ids: &[String]) -> Result<Vec<AssetId>, StoreError> {
+        ids.iter().map(|id| self.asset_id(id)).collect()
+    }
+
     pub(crate) fn uuid(self, id: &str) -> Result<Uuid, StoreError> {
         self.good(Uuid::try_parse(id))
     }
@@ -74,17 +78,22 @@ impl<'a> Row<'a> {
 
     pub(crate) fn hose_load(
         self,
-        hose_type_id: Option<String>,
+        hose_type_id: Option<&str>,
         length_ft: Option<f64>,
     ) -> Result<Option<HoseLoad>, StoreError> {
         match (hose_type_id, length_ft) {
             (None, None) => Ok(None),
             (Some(id), Some(ft)) => {
-                Ok(Some(HoseLoad { hose_type_id: self.asset_id(&id)?, length: self.good(Length::from_ft(ft))? }))
+                Ok(Some(HoseLoad { hose_type_id: self.asset_id(id)?, length: self.good(Length::from_ft(ft))? }))
             }
             _ => Err(self.corrupt("a hose without its length, or a length without its hose")),
         }
     }
+}
+
+/// Each record with its rows: joined to its parts, a record comes once for each part, and once where it has none.
+pub(crate) fn by_record<R>(rows: &[R], id: impl Fn(&R) -> &str) -> impl Iterator<Item = (&R, &[R])> {
+    rows.chunk_by(move |one, next| id(one) == id(next)).filter_map(|rows| Some((rows.first()?, rows)))
 }
 
 /// Ids for `json_each`, which lets one checked statement take a set.

@@ -1,8 +1,14 @@
-use longlay_records::hydrant::{Hydrant, Location, Status};
+use longlay_hydraulics::pumper::PumpPoint;
+use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PositiveFlow};
+use longlay_records::equipment::Pumper;
+use longlay_records::flow_test::FlowTest;
+use longlay_records::hydrant::{Hydrant, HydrantOutlet, Location, OutletKind, Status};
 use longlay_records::id::AssetId;
 use longlay_store::{Bbox, HydrantQuery, Put, Store};
 
-use crate::support::{day, flow_test, fresh, full_hydrant, hydrant, id, now, test_id, voided};
+use crate::support::{
+    day, flow_test, fresh, full_hydrant, hydrant, id, load, now, pitot, psi, pumper, test_id, voided,
+};
 
 async fn numbers(store: &Store, query: &HydrantQuery) -> Vec<String> {
     store.hydrants(query, None, 1000).await.unwrap().iter().map(|found| found.id.to_string()).collect()
@@ -24,6 +30,35 @@ async fn a_put_replaces_the_whole_hydrant_with_its_outlets() {
     db.store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
     assert_eq!(db.store.put_hydrant(&hydrant("H-1"), now()).await, Ok(Put::Replaced));
     assert_eq!(db.store.hydrant(&id("H-1")).await, Ok(Some(hydrant("H-1"))));
+}
+
+#[tokio::test]
+async fn numbers_come_back_to_the_last_bit_in_their_order() {
+    let db = fresh().await;
+    let awkward = [0.1 + 0.2, 1.0 / 3.0, 0.7 + 0.1, 2.0_f64.sqrt() / 2.0, 0.9_f64.next_up()];
+    let outlets = awkward.map(|number| HydrantOutlet {
+        kind: OutletKind::Hose,
+        diameter: Diameter::from_in(2.5 + number / 1e4).unwrap(),
+        coefficient: OutletCoefficient::from_number(number).unwrap(),
+    });
+    let put = Hydrant { outlets: outlets.to_vec(), ..hydrant("H-1") };
+    db.store.put_hydrant(&put, now()).await.unwrap();
+    assert_eq!(db.store.hydrant(&put.id).await, Ok(Some(put.clone())));
+
+    let readings = awkward.map(|number| (2.5, number, 18.0 + number * 123.456_789_012_345));
+    let pumper = Pumper {
+        hose: awkward.map(|number| load("std-5in", 100.0 + number)).to_vec(),
+        points: awkward
+            .map(|number| PumpPoint { flow: PositiveFlow::from_gpm(number * 1e3).unwrap(), net: psi(150.0 + number) })
+            .to_vec(),
+        ..pumper("E-1")
+    };
+    db.store.put_pumper(&pumper, now()).await.unwrap();
+    assert_eq!(db.store.pumper(&pumper.id).await, Ok(Some(pumper)));
+
+    let test = FlowTest { flow: pitot(&readings), ..flow_test(1, "H-1") };
+    db.store.add_flow_test(&test).await.unwrap();
+    assert_eq!(db.store.flow_test(&put.id, test.id).await, Ok(Some(test)));
 }
 
 #[tokio::test]

@@ -137,6 +137,24 @@ async fn every_refusal_says_what_to_do() {
 }
 
 #[tokio::test]
+async fn a_disk_that_fails_to_read_is_told_and_passes_without_a_restart() {
+    let db = fresh().await;
+    db.store.close().await;
+    let store = Store::open(&db.path, &OpenOptions::default()).await.unwrap();
+    store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
+    // What was put lies in the log alone. Readers that look for it there meet its end, which SQLite tells as a failed read.
+    let wal = db.path.with_extension("db-wal");
+    let log = fs::read(&wal).unwrap();
+    fs::write(&wal, []).unwrap();
+    for _ in 0..3 {
+        let told = store.evidence(&id("H-1")).await;
+        assert!(matches!(&told, Err(StoreError::Other(what)) if what.contains("disk I/O error")), "{told:?}");
+    }
+    fs::write(&wal, log).unwrap();
+    assert_eq!(store.hydrant(&id("H-1")).await, Ok(Some(full_hydrant("H-1"))));
+}
+
+#[tokio::test]
 async fn two_writers_at_once_both_succeed() {
     let db = fresh().await;
     let other = Store::open(&db.path, &OpenOptions::default()).await.unwrap();
