@@ -398,7 +398,7 @@ def build_hydrants():
 NO_ELEVATION = ["H-012", "H-020", "H-113", "H-121", "H-215", "H-308", "H-416", "H-437", "H-512", "H-526", "P-401", "P-501"]
 
 OUT_OF_SERVICE = {
-    "H-008": "Struck by a lorry; bonnet cracked, awaiting parts",
+    "H-008": "Struck by a truck; bonnet cracked, awaiting parts",
     "H-118": "Stem will not open; work order raised",
     "H-222": "Main shut for repair between two valves",
     "H-319": "Drain blocked and barrel frozen last winter; capped",
