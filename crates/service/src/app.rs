@@ -109,11 +109,13 @@ fn layered<S: Clone + Send + Sync + 'static>(
 ) -> Router<S> {
     routes.layer(
         ServiceBuilder::new()
-            .layer(CatchPanicLayer::custom(panicked(Arc::clone(public_url))))
             .layer(SetRequestIdLayer::x_request_id(request_ids))
             .layer(PropagateRequestIdLayer::x_request_id())
             .layer(TraceLayer::new_for_http().make_span_with(request_span).on_response(LogAnswer))
             .layer(middleware::map_response_with_state(Arc::clone(public_url), as_problem))
+            // Inside all of the above: the answer to a panic carries its request id and is logged, as any other.
+            .map_response(IntoResponse::into_response)
+            .layer(CatchPanicLayer::custom(panicked))
             .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, ANSWER_WITHIN))
             .layer(DefaultBodyLimit::max(MAX_BODY_BYTES)),
     )
@@ -150,12 +152,11 @@ async fn refuse_unknown_parameters(
     }
 }
 
-fn panicked(public_url: Arc<str>) -> impl Fn(Box<dyn Any + Send>) -> Response + Clone {
-    move |panic| {
-        let said = panic.downcast_ref::<String>().map(String::as_str).or_else(|| panic.downcast_ref::<&str>().copied());
-        tracing::error!(panic = said.unwrap_or("(no message)"), "a handler panicked");
-        Problem::new(Slug::Internal, Slug::Internal.meaning()).render(&public_url)
-    }
+#[expect(clippy::needless_pass_by_value, reason = "the layer hands the panic over")]
+fn panicked(panic: Box<dyn Any + Send>) -> Response {
+    let said = panic.downcast_ref::<String>().map(String::as_str).or_else(|| panic.downcast_ref::<&str>().copied());
+    tracing::error!(panic = said.unwrap_or("(no message)"), "a handler panicked");
+    Problem::new(Slug::Internal, Slug::Internal.meaning()).into_response()
 }
 
 #[derive(Clone)]
@@ -195,19 +196,20 @@ mod tests {
 
     use super::*;
 
-    /// What the layers make of a route that misbehaves.
+    /// What the layers make of a route that misbehaves: a problem that can be found in the log.
     async fn answer(handler: axum::routing::MethodRouter) -> (StatusCode, Value) {
         let request_ids = RequestIds { clock: Clock::system(), ids: Ids::random() };
         let router = layered(Router::new().route("/", handler), &"http://h".into(), request_ids);
         let response = router.oneshot(Request::new(Body::empty())).await.unwrap();
         assert_eq!(response.headers()[header::CONTENT_TYPE], problem::MEDIA_TYPE);
+        assert!(response.headers().contains_key("x-request-id"), "{:?}", response.headers());
         let status = response.status();
         let body = to_bytes(response.into_body(), MAX_BODY_BYTES).await.unwrap();
         (status, serde_json::from_slice(&body).unwrap())
     }
 
     #[tokio::test]
-    async fn a_panic_goes_out_as_a_problem_that_keeps_it_inside() {
+    async fn a_panic_goes_out_as_a_problem_with_a_request_id_and_without_what_it_said() {
         async fn panics() {
             panic!("secret")
         }
