@@ -186,6 +186,23 @@ async fn the_printed_description_is_the_committed_one() {
 }
 
 #[tokio::test]
+async fn a_password_in_the_address_for_callers_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = database(&folder);
+    let url = "https://user:pw@hydrants.example";
+    refused(&["serve", "--database", &database, "--listen", "127.0.0.1:0", "--public-url", url], 2, "without user")
+        .await;
+}
+
+#[tokio::test]
+async fn a_host_name_to_listen_on_is_told_how_to_write_it() {
+    let output = run(&["demo", "--listen", "localhost:8080"]).await;
+    assert_eq!(output.status.code(), Some(2));
+    let stderr = String::from_utf8(output.stderr).unwrap();
+    assert!(stderr.contains("127.0.0.1:8080"), "{stderr}");
+}
+
+#[tokio::test]
 async fn wrong_arguments_are_told_with_the_usage() {
     let output = run(&["serve"]).await;
     assert_eq!(output.status.code(), Some(2));

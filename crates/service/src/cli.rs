@@ -37,7 +37,7 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         database: PathBuf,
         /// Address and port on this machine; port 0 takes a free one.
-        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080")]
+        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = address)]
         listen: SocketAddr,
         /// The address callers see, for links and problem types [default: http:// and the listening address].
         #[arg(long, value_name = "URL")]
@@ -49,18 +49,22 @@ enum Command {
     /// Serve an invented town from a fresh temporary database, forgotten at the end.
     Demo {
         /// Address and port on this machine; port 0 takes a free one.
-        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080")]
+        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = address)]
         listen: SocketAddr,
     },
     /// Print the description of the API, OpenAPI 3.1.
     Openapi,
 }
 
+fn address(text: &str) -> Result<SocketAddr, String> {
+    text.parse().map_err(|_| "write the address in numbers, with its port, such as 127.0.0.1:8080".to_owned())
+}
+
 #[derive(Debug, Error)]
 enum Failure {
     #[error("{0} is not an address of this machine alone. There are no keys yet: listen on 127.0.0.1 or [::1]")]
     NotLoopback(SocketAddr),
-    #[error("{0:?} is no address for callers: it must look like https://hydrants.example, without query")]
+    #[error("{0:?} is no address for callers: it must look like https://hydrants.example, without user or query")]
     PublicUrl(String),
     #[error("cannot listen on {address}: {error}. Stop what listens there, or choose another --listen address")]
     Listen { address: SocketAddr, error: io::Error },
@@ -151,7 +155,9 @@ fn state(store: Store, listener: &TcpListener, public_url: Option<String>) -> Re
 
 fn checked_url(url: String) -> Result<String, Failure> {
     let sound = url.parse::<Uri>().is_ok_and(|uri| {
-        matches!(uri.scheme_str(), Some("http" | "https")) && uri.host().is_some() && uri.query().is_none()
+        matches!(uri.scheme_str(), Some("http" | "https"))
+            && uri.authority().is_some_and(|authority| !authority.as_str().contains('@'))
+            && uri.query().is_none()
     });
     if sound && !url.contains('#') { Ok(url.trim_end_matches('/').to_owned()) } else { Err(Failure::PublicUrl(url)) }
 }
@@ -180,7 +186,15 @@ mod tests {
     #[test]
     fn an_address_for_callers_is_whole_and_without_a_slash_at_its_end() {
         assert_eq!(checked_url("https://h.example/longlay/".into()).unwrap(), "https://h.example/longlay");
-        for bad in ["h.example", "ftp://h.example", "http://h.example?x=1", "http://h.example#x", "", "http://"] {
+        for bad in [
+            "h.example",
+            "ftp://h.example",
+            "http://h.example?x=1",
+            "http://h.example#x",
+            "",
+            "http://",
+            "https://user:pw@h.example",
+        ] {
             assert!(checked_url(bad.into()).is_err(), "{bad}");
         }
     }
