@@ -149,8 +149,12 @@ async fn a_test_of_tomorrow_is_refused_once_it_is_tomorrow_everywhere() {
 #[tokio::test]
 async fn what_is_no_day_has_the_wrong_shape() {
     let service = town().await;
-    let problem = service.post(TESTS, &with(flow_test(), &json!({ "tested_on": "14 May" }))).await;
-    assert_eq!(problem.problem(422, "invalid-body-shape").faults(), ["/tested_on invalid_shape"]);
+    for day in ["14 May", "2025-1-1", "+2025-01-01", " 2025-01-01", "2025-02-30", "20250101", "2025-01-01T00:00:00Z"] {
+        let answer = service.post(TESTS, &with(flow_test(), &json!({ "tested_on": day }))).await;
+        let problem = answer.problem(422, "invalid-body-shape");
+        assert_eq!(problem.faults(), ["/tested_on invalid_shape"], "{day}");
+        assert_eq!(problem.detail(), "must be a date like 2026-05-01", "{day}");
+    }
 }
 
 #[tokio::test]

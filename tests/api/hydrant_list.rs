@@ -175,6 +175,12 @@ async fn near_and_within_go_together_and_not_with_a_box() {
 }
 
 #[tokio::test]
+async fn a_point_without_a_distance_is_told_which_goes_with_it() {
+    let problem = Service::start().await.get("/v1/hydrants?near=0,0").await.problem(400, "invalid-query");
+    assert_eq!(problem.detail(), "within_ft must be given with near");
+}
+
+#[tokio::test]
 async fn a_circle_that_is_none_is_refused() {
     assert_eq!(faults("near=0&within_ft=10").await, ["near invalid_form"]);
     assert_eq!(faults("near=200,0&within_ft=10").await, ["near out_of_bounds"]);
@@ -186,8 +192,9 @@ async fn a_circle_that_is_none_is_refused() {
 
 #[tokio::test]
 async fn what_is_no_day_and_no_truth_is_refused() {
-    assert_eq!(faults("tested_before=yesterday").await, ["tested_before invalid_form"]);
-    assert_eq!(faults("tested_before=2026-02-30").await, ["tested_before invalid_form"]);
+    for day in ["yesterday", "2026-02-30", "2025-1-1", "%2B2025-01-01"] {
+        assert_eq!(faults(&format!("tested_before={day}")).await, ["tested_before invalid_form"], "{day}");
+    }
     assert_eq!(faults("tested_before=0001-01-01").await, ["tested_before out_of_bounds"]);
     assert_eq!(faults("in_service=1").await, ["in_service invalid_form"]);
 }

@@ -1,7 +1,7 @@
 //! What holds for every route: verbs, bodies, queries, headers.
 
 use longlay_tests::Service;
-use longlay_tests::records::hydrant;
+use longlay_tests::records::{hydrant, hydrant_valve, lay_profile, pitot_test, pumper, with, without};
 use reqwest::Method;
 use serde_json::{Value, json};
 
@@ -118,11 +118,121 @@ async fn json_of_another_shape_is_unprocessable() {
 }
 
 #[tokio::test]
+async fn a_list_is_never_taken_for_an_object() {
+    let service = Service::start().await;
+    service.given(HYDRANT, &hydrant()).await;
+    let tests = "/v1/hydrants/H-1/flow-tests";
+    let hose = json!(["std-5in", 100.0]);
+    for (method, path, body, at) in [
+        (Method::PUT, HYDRANT, with(hydrant(), &json!({ "location": [40.0, -30.0] })), "/location"),
+        (Method::PUT, HYDRANT, with(hydrant(), &json!({ "outlets": [["hose", 2.5, 0.9]] })), "/outlets/0"),
+        (Method::POST, tests, json!(["2025-05-14", 60.0, 40.0, null, 600.0, null, null]), ""),
+        (Method::POST, tests, with(pitot_test(), &json!({ "outlets": [[2.5, 0.9, 16.0]] })), "/outlets/0"),
+        (Method::PUT, "/v1/pumpers/E-1", with(pumper(), &json!({ "hose": [hose] })), "/hose/0"),
+        (Method::PUT, "/v1/pumpers/E-1", with(pumper(), &json!({ "points": [[750.0, 250.0]] })), "/points/0"),
+        (
+            Method::PUT,
+            "/v1/hydrant-valves/V-1",
+            with(hydrant_valve(), &json!({ "to_pump_hose": hose })),
+            "/to_pump_hose",
+        ),
+        (
+            Method::PUT,
+            "/v1/hydrant-valves/V-1",
+            with(hydrant_valve(), &json!({ "from_pump_hose": hose })),
+            "/from_pump_hose",
+        ),
+        (Method::PUT, "/v1/appliances/A-1", json!(["Wye", 0.1, null, null, null, "test"]), ""),
+    ] {
+        let problem = service.send(service.request(method, path).json(&body)).await.problem(422, "invalid-body-shape");
+        assert_eq!(problem.faults(), [format!("{at} invalid_shape")], "{body}");
+        assert!(problem.detail().contains("must be an object"), "{}", problem.detail());
+    }
+}
+
+#[tokio::test]
 async fn a_member_given_twice_is_refused() {
     let body = hydrant().to_string().replacen('{', "{\"potable\":false,", 1);
     let problem =
         put_text(&Service::start().await, Some("application/json"), body).await.problem(422, "invalid-body-shape");
-    assert!(problem.detail().contains("duplicate field `potable`"), "{}", problem.detail());
+    assert_eq!(problem.detail(), "duplicate member `potable`");
+}
+
+#[tokio::test]
+async fn a_fault_of_shape_is_told_in_words_of_json() {
+    let service = Service::start().await;
+    let profile = "/v1/lay-profiles/P-1";
+    for (path, record, member, value, says) in [
+        (HYDRANT, hydrant(), "elevation_ft", json!("high"), r#"must be a number, not "high""#),
+        (HYDRANT, hydrant(), "potable", json!(1), "must be true or false, not `1`"),
+        (HYDRANT, hydrant(), "main_id", json!(7.5), "must be text, not `7.5`"),
+        (HYDRANT, hydrant(), "outlets", json!({}), "must be a list, not an object"),
+        (HYDRANT, hydrant(), "location", json!(null), "must be an object, not null"),
+        (HYDRANT, hydrant(), "owner", json!("mine"), "must be `public` or `private`, not `mine`"),
+        (HYDRANT, hydrant(), "owner", json!(1), "must be text"),
+        (profile, lay_profile(), "lines", json!("two"), r#"must be a whole number from 0 to 255, not "two""#),
+        (profile, lay_profile(), "lines", json!(1.5), "must be a whole number from 0 to 255, not `1.5`"),
+        (profile, lay_profile(), "lines", json!(256), "must be a whole number from 0 to 255, not `256`"),
+    ] {
+        let problem = service.put(path, &with(record, &json!({ member: value }))).await;
+        let problem = problem.problem(422, "invalid-body-shape");
+        assert_eq!((problem.faults(), problem.detail()), (vec![format!("/{member} invalid_shape")], says));
+    }
+    let unknown = service.put(HYDRANT, &with(hydrant(), &json!({ "potible": true }))).await;
+    let unknown = unknown.problem(422, "invalid-body-shape");
+    assert!(unknown.detail().starts_with("unknown member `potible`, expected one of "), "{}", unknown.detail());
+    let missing = service.put(HYDRANT, &without(hydrant(), "owner")).await.problem(422, "invalid-body-shape");
+    assert_eq!(missing.detail(), "missing member `owner`");
+}
+
+#[tokio::test]
+async fn a_query_of_the_wrong_form_is_told_in_plain_words() {
+    let service = Service::start().await;
+    for (query, says) in [
+        ("within_ft=far", "within_ft: must be a number"),
+        ("within_ft=", "within_ft: must be a number"),
+        ("in_service=yes", "in_service: must be true or false"),
+        ("class=D", "class: must be one of `AA`, `A`, `B`, `C`, not `D`"),
+        ("tested_before=2026", "tested_before: must be a date like 2026-05-01"),
+    ] {
+        let problem = service.get(&format!("/v1/hydrants?{query}")).await.problem(400, "invalid-query");
+        assert_eq!(problem.detail(), says);
+    }
+    for (lines, says) in [("two", "a whole number"), ("", "a whole number"), ("256", "a smaller whole number")] {
+        let path = format!("{HYDRANT}/deliverable-flow?hose_type_id=std-5in&length_ft=100&lines={lines}");
+        let problem = service.get(&path).await.problem(400, "invalid-query");
+        assert_eq!(problem.detail(), format!("lines: must be {says}"));
+    }
+}
+
+#[tokio::test]
+async fn a_byte_order_mark_is_refused_by_its_name() {
+    let body = format!("\u{feff}{}", hydrant());
+    let problem = put_text(&Service::start().await, Some("application/json"), body).await.problem(400, "invalid-json");
+    assert!(problem.detail().contains("byte order mark"), "{}", problem.detail());
+}
+
+#[tokio::test]
+async fn thousands_of_faults_do_not_make_a_long_answer() {
+    let service = Service::start().await;
+    let query: Vec<_> = (0..3000).map(|i| format!("x{i}=1")).collect();
+    let answer = service.get(&format!("/v1/hydrants?{}", query.join("&"))).await;
+    let problem = answer.problem(400, "invalid-query");
+    assert_eq!(problem.faults().len(), 20);
+    assert!(problem.detail().ends_with("; and 2999 more"), "{}", problem.detail());
+    assert!(answer.text.len() < 10_000, "{}", answer.text.len());
+}
+
+#[tokio::test]
+async fn a_long_name_is_not_thrown_back_whole() {
+    let service = Service::start().await;
+    let name = "n".repeat(20_000);
+    let answer = service.get(&format!("/v1/hydrants?{name}=1")).await;
+    answer.problem(400, "invalid-query");
+    assert!(answer.text.len() < 1000, "{}", answer.text.len());
+    let answer = service.put(HYDRANT, &with(hydrant(), &json!({ name: 1 }))).await;
+    answer.problem(422, "invalid-body-shape");
+    assert!(answer.text.len() < 3000, "{}", answer.text.len());
 }
 
 #[tokio::test]

@@ -6,7 +6,7 @@ use axum::http::Method;
 use serde_json::{Map, Value, json};
 use utoipa::OpenApi;
 
-use crate::problem::{self, FieldError, Problem, Slug};
+use crate::problem::{self, FieldError, Problem, Slug, shortened};
 use crate::routes::hydrant_list::ClassCode;
 
 /// What stands above the operations.
@@ -162,6 +162,9 @@ fn describe(slug: Slug) -> String {
     }
 }
 
+/// Longest name of a parameter that is thrown back; our own are shorter.
+const MAX_NAME_CHARS: usize = 64;
+
 /// Which query parameters each operation takes, read off the description.
 #[derive(Debug)]
 pub(crate) struct QueryParameters(BTreeMap<(String, String), BTreeSet<String>>);
@@ -189,10 +192,11 @@ impl QueryParameters {
         let mut errors = Vec::new();
         for (name, _) in form_urlencoded::parse(query.as_bytes()) {
             if !known.contains(name.as_ref()) {
+                let name = shortened(&name, MAX_NAME_CHARS);
                 let known: Vec<_> = known.iter().map(String::as_str).collect();
                 let takes = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
                 let detail = format!("unknown query parameter {name}; this operation takes {takes}");
-                errors.push(FieldError::in_query(name.as_ref(), "unknown_parameter", detail));
+                errors.push(FieldError::in_query(name, "unknown_parameter", detail));
             } else if !seen.insert(name.clone()) {
                 let detail = format!("query parameter {name} is given twice");
                 errors.push(FieldError::in_query(name.as_ref(), "given_twice", detail));

@@ -12,6 +12,10 @@ use uuid::Uuid;
 
 use crate::object::Object;
 use crate::problem::{FieldError, Problem, Slug};
+use crate::wording::plain;
+
+/// What some editors put before UTF-8. It is invisible, and no JSON.
+const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// A JSON body. Not JSON: 400. JSON of another shape: 422, pointing at the first fault.
 #[derive(Debug)]
@@ -42,12 +46,15 @@ fn is_json(headers: &HeaderMap) -> bool {
 
 fn parse_json<T: DeserializeOwned>(body: &[u8]) -> Result<T, Problem> {
     let not_json = |error: String| Problem::new(Slug::InvalidJson, error);
+    if body.starts_with(BYTE_ORDER_MARK) {
+        return Err(not_json("the body starts with a byte order mark (BOM): send UTF-8 without one".to_owned()));
+    }
     let text = std::str::from_utf8(body).map_err(|error| not_json(error.to_string()))?;
     // Read once for form alone, so that what fails afterwards is a fault of shape, wherever in the body it stands.
     serde_json::from_str::<IgnoredAny>(text).map_err(|error| not_json(error.to_string()))?;
     let read = serde_path_to_error::deserialize(&mut serde_json::Deserializer::from_str(text));
     read.map(|Object(value)| value).map_err(|error| {
-        let fault = FieldError::at(pointer(error.path()), "invalid_shape", error.inner().to_string());
+        let fault = FieldError::at(pointer(error.path()), "invalid_shape", plain(&error.inner().to_string()));
         Problem::with_errors(Slug::InvalidBodyShape, vec![fault])
     })
 }
@@ -135,7 +142,7 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequestParts<S> for Query<T> {
 fn parse_query<T: DeserializeOwned>(query: &str) -> Result<T, Problem> {
     let pairs = serde_urlencoded::Deserializer::new(form_urlencoded::parse(query.as_bytes()));
     serde_path_to_error::deserialize(pairs).map_err(|error| {
-        let detail = format!("{}: {}", error.path(), error.inner());
+        let detail = format!("{}: {}", error.path(), plain(&error.inner().to_string()));
         let fault = FieldError::in_query(error.path().to_string(), "invalid_form", detail);
         Problem::with_errors(Slug::InvalidQuery, vec![fault])
     })

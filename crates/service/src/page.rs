@@ -88,7 +88,7 @@ pub(crate) struct Page<T> {
     /// The items, in the order of their ids.
     items: Vec<T>,
     /// Address of the next page, also in the `Link` header; null on the last.
-    #[schema(format = "uri")]
+    #[schema(format = "uri", required = true)]
     next: Option<String>,
 }
 

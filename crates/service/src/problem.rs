@@ -1,5 +1,7 @@
 //! What goes out when something goes wrong: RFC 9457 problem documents from a closed list, each with its one status.
 
+use std::borrow::Cow;
+
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use longlay_store::{RecordKind, StoreError};
@@ -10,6 +12,8 @@ use utoipa::ToSchema;
 pub(crate) const MEDIA_TYPE: &str = "application/problem+json";
 /// Longest detail sent, characters: a fault may quote what was sent, not all of it.
 const MAX_DETAIL_CHARS: usize = 500;
+/// Most faults sent: an answer must not outgrow what it answers.
+const MAX_FAULTS: usize = 20;
 
 macro_rules! slugs {
     ($($name:ident $slug:literal $status:ident $title:literal $meaning:literal;)*) => {
@@ -59,7 +63,7 @@ slugs! {
     BodyTooLarge "body-too-large" PAYLOAD_TOO_LARGE "The body is too large" "Bodies are at most 1 MiB. Send less at once.";
     UnsupportedMediaType "unsupported-media-type" UNSUPPORTED_MEDIA_TYPE "The body is of another media type" "Bodies are JSON: send `Content-Type: application/json`.";
     InvalidBodyShape "invalid-body-shape" UNPROCESSABLE_ENTITY "The body has the wrong shape" "It is JSON, but a member is missing, unknown or of the wrong type; `errors` points at the first. Correct the request.";
-    InvalidValues "invalid-values" UNPROCESSABLE_ENTITY "Values in the body are at fault" "The body has the right shape, but values in it cannot be; `errors` points at every one. Correct the request.";
+    InvalidValues "invalid-values" UNPROCESSABLE_ENTITY "Values in the body are at fault" "The body has the right shape, but values in it cannot be; `errors` points at each, at most 20. Correct the request.";
     UnknownReference "unknown-reference" UNPROCESSABLE_ENTITY "The body refers to something that does not exist" "An id in the body names no record, or a retired one; `errors` points at it. Record that first, or correct the id.";
     Internal "internal" INTERNAL_SERVER_ERROR "The service failed" "A fault of the service, not of the request. The operator finds it in the log under the `x-request-id` of this answer.";
     Overloaded "overloaded" SERVICE_UNAVAILABLE "The service is too busy" "The request was not served in time. Try again after the seconds in `Retry-After`.";
@@ -110,14 +114,14 @@ pub(crate) struct FieldError {
 }
 
 impl FieldError {
-    /// At a place in the body.
+    /// At a place in the body. A place can be as long as the unknown name the caller wrote there.
     pub(crate) fn at(pointer: impl Into<String>, code: &'static str, detail: impl Into<String>) -> Self {
-        Self { pointer: Some(pointer.into()), parameter: None, code, detail: shortened(detail.into()) }
+        Self { pointer: Some(quoted(&pointer.into())), parameter: None, code, detail: quoted(&detail.into()) }
     }
 
     /// In the query.
     pub(crate) fn in_query(parameter: impl Into<String>, code: &'static str, detail: impl Into<String>) -> Self {
-        Self { pointer: None, parameter: Some(parameter.into()), code, detail: shortened(detail.into()) }
+        Self { pointer: None, parameter: Some(parameter.into()), code, detail: quoted(&detail.into()) }
     }
 }
 
@@ -152,16 +156,17 @@ pub(crate) struct ProblemDocument {
 impl Problem {
     /// A problem with what happened this time.
     pub(crate) fn new(slug: Slug, detail: impl Into<String>) -> Self {
-        Self { slug, detail: shortened(detail.into()), errors: Vec::new() }
+        Self { slug, detail: quoted(&detail.into()), errors: Vec::new() }
     }
 
-    /// A problem with the request, naming everything at fault; the first fault is the detail.
-    pub(crate) fn with_errors(slug: Slug, errors: Vec<FieldError>) -> Self {
+    /// A problem with the request, naming what is at fault, the first [`MAX_FAULTS`] of it; the first fault is the detail.
+    pub(crate) fn with_errors(slug: Slug, mut errors: Vec<FieldError>) -> Self {
         let detail = match errors.as_slice() {
             [] => slug.title().to_owned(),
             [only] => only.detail.clone(),
             [first, rest @ ..] => format!("{}; and {} more", first.detail, rest.len()),
         };
+        errors.truncate(MAX_FAULTS);
         Self { slug, detail, errors }
     }
 
@@ -211,11 +216,16 @@ pub(crate) fn type_url(public_url: &str, slug: Slug) -> String {
     format!("{public_url}/problems/{}", slug.slug())
 }
 
-fn shortened(detail: String) -> String {
-    match detail.char_indices().nth(MAX_DETAIL_CHARS) {
-        Some((end, _)) => format!("{}...", &detail[..end]),
-        None => detail,
+/// At most this many characters of a text.
+pub(crate) fn shortened(text: &str, most: usize) -> Cow<'_, str> {
+    match text.char_indices().nth(most) {
+        Some((end, _)) => Cow::Owned(format!("{}...", &text[..end])),
+        None => Cow::Borrowed(text),
     }
+}
+
+fn quoted(detail: &str) -> String {
+    shortened(detail, MAX_DETAIL_CHARS).into_owned()
 }
 
 impl From<StoreError> for Problem {

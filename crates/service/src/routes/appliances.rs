@@ -101,12 +101,15 @@ pub(crate) struct ApplianceRecord {
     name: String,
     /// k of the flow-squared loss, psi per (100 gpm)².
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     loss_coefficient: Option<f64>,
     /// A loss that stands at and above a flow.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     fixed_loss_psi: Option<f64>,
     /// The flow from which `fixed_loss_psi` stands.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     at_or_above_gpm: Option<f64>,
     /// Losses met elsewhere, in the unit of the one that is given, for library rows.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -114,6 +117,7 @@ pub(crate) struct ApplianceRecord {
     loss_range: Option<FigureRange>,
     /// Marked operating pressure.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     max_operating_psi: Option<f64>,
     /// Where the loss comes from: for library rows a key of the bibliography.
     source: String,

@@ -57,20 +57,28 @@ pub(crate) struct HydrantCapability {
     /// Whether it may be counted on.
     in_service: bool,
     /// The test.
+    #[schema(required = true)]
     flow_test: Option<TestRef>,
     /// Static pressure at this hydrant.
+    #[schema(required = true)]
     static_psi: Option<f64>,
     /// Residual pressure at this hydrant while `flow_gpm` flowed.
+    #[schema(required = true)]
     residual_psi: Option<f64>,
     /// The flow of the test.
+    #[schema(required = true)]
     flow_gpm: Option<f64>,
     /// Flow at `rated_at_psi`; null without a test, or where the test showed no drop.
+    #[schema(required = true)]
     rated_flow_gpm: Option<f64>,
     /// What a test without a drop proves: at least this, and no more is known.
+    #[schema(required = true)]
     rated_flow_at_least_gpm: Option<f64>,
     /// The pressure it is rated at.
+    #[schema(required = true)]
     rated_at_psi: Option<f64>,
     /// Its class at the rating pressure, whatever `floor_psi` was asked.
+    #[schema(required = true)]
     class: Option<HydrantClass>,
     /// Pressure in the main from no flow to the rated (or proved) flow.
     curve: Vec<CurvePoint>,

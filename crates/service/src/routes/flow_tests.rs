@@ -17,6 +17,7 @@ use uuid::Uuid;
 
 use crate::advice::FindingNote;
 use crate::app::AppState;
+use crate::day::Day;
 use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NOTE_CHARS};
 use crate::page::{ListUrl, Page, PageQuery};
@@ -50,7 +51,8 @@ pub(crate) struct OutletReading {
 #[serde(deny_unknown_fields)]
 pub(crate) struct FlowTestBody {
     /// The day of the test.
-    tested_on: NaiveDate,
+    #[schema(value_type = NaiveDate)]
+    tested_on: Day,
     /// Pressure at the gauge hydrant with nothing flowing.
     #[schema(minimum = 0, maximum = 1000)]
     static_psi: f64,
@@ -108,8 +110,8 @@ impl FlowTestBody {
     }
 
     fn converted(&self, recording: Recording, faults: &mut Faults) -> Option<FlowTest> {
-        let tested_on = faults.day("/tested_on", self.tested_on);
-        if self.tested_on > recording.latest_day {
+        let tested_on = faults.day("/tested_on", self.tested_on.0);
+        if self.tested_on.0 > recording.latest_day {
             faults.note("/tested_on", "in_the_future", format!("must not be after {}", recording.latest_day));
         }
         let static_pressure = faults.good("/static_psi", Pressure::from_psi(self.static_psi));
@@ -201,10 +203,12 @@ pub(crate) struct FlowTestRecord {
     residual_psi: f64,
     /// What was read by pitot; absent where the flow was metered.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     outlets: Option<Vec<OutletReading>>,
     /// What flowed: metered, or worked out of the pitot readings.
     flow_gpm: f64,
     /// Flow at `rated_at_psi`; null where the test showed no drop, and so proves no more than `flow_gpm`.
+    #[schema(required = true)]
     rated_flow_gpm: Option<f64>,
     /// The pressure it is rated at: 20, or half of a static under 40.
     rated_at_psi: f64,
@@ -214,6 +218,7 @@ pub(crate) struct FlowTestRecord {
     flow_hydrant_ids: Vec<String>,
     /// Anything else.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     notes: Option<String>,
     /// When it was recorded.
     recorded_at: DateTime<Utc>,

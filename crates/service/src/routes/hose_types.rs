@@ -97,9 +97,11 @@ pub(crate) struct HoseTypeRecord {
     loss_coefficient_range: Option<FigureRange>,
     /// Marked operating pressure.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     max_operating_psi: Option<f64>,
     /// Service-test pressure.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     service_test_psi: Option<f64>,
     /// Where the coefficient comes from: for library rows a key of the bibliography.
     source: String,

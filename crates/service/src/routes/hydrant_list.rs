@@ -2,7 +2,6 @@
 //! class, is sifted here.
 
 use axum::extract::State;
-use chrono::NaiveDate;
 use longlay_hydraulics::quantity::Length;
 use longlay_hydraulics::rating::CapacityClass;
 use longlay_records::hydrant::{Hydrant, Location};
@@ -15,6 +14,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::app::AppState;
+use crate::day::Day;
 use crate::extract::Query;
 use crate::faults::Faults;
 use crate::page::{Limit, ListUrl, Page, Start};
@@ -45,7 +45,8 @@ pub(crate) struct HydrantListQuery {
     /// Of this capacity class, by the newest usable test, a borrowed one included. Untested hydrants have none.
     class: Option<ClassCode>,
     /// Whose newest own test that counts is older than this day, or who have none.
-    tested_before: Option<NaiveDate>,
+    #[param(value_type = Option<chrono::NaiveDate>)]
+    tested_before: Option<Day>,
     /// Most items of a page; more than 1000 counts as 1000.
     #[param(value_type = Option<u32>, minimum = 1, maximum = 1000, default = 100)]
     limit: Option<Limit>,
@@ -95,7 +96,7 @@ impl HydrantListQuery {
     fn converted(&self, faults: &mut Faults) -> Option<Wanted> {
         let bbox = self.bbox.as_deref().map(|text| bbox(text, faults));
         let near = self.near(faults)?;
-        let tested_before = self.tested_before.map(|day| faults.day("/tested_before", day));
+        let tested_before = self.tested_before.map(|day| faults.day("/tested_before", day.0));
         if bbox.is_some() && near.is_some() {
             return faults.add("/bbox", "not_with", "give bbox or near, not both");
         }
@@ -118,7 +119,10 @@ impl HydrantListQuery {
             (None, Some(_)) => return faults.add("/within_ft", "not_with", "within_ft goes with near only"),
             (Some(text), within) => (text, within),
         };
-        let within = faults.required("/within_ft", within, Length::from_ft);
+        let within = match within {
+            Some(within) => faults.good("/within_ft", Length::from_ft(within)),
+            None => faults.add("/within_ft", "required", "within_ft must be given with near"),
+        };
         let Some([lon, lat]) = numbers(text) else {
             return faults.add("/near", "invalid_form", "near is two numbers: longitude,latitude");
         };

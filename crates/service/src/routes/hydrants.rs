@@ -195,20 +195,25 @@ pub(crate) struct HydrantRecord {
     location: Point,
     /// Height of the ground there, above the department's datum.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     elevation_ft: Option<f64>,
     /// Its outlets.
     outlets: Vec<Outlet>,
     /// Loss of its own body and outlet where it was tested, psi per (100 gpm)².
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     body_loss_coefficient: Option<f64>,
     /// The main it stands on.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     main_id: Option<String>,
     /// Inside diameter of that main.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     main_diameter_in: Option<f64>,
     /// The pressure zone it belongs to.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     pressure_zone: Option<String>,
     /// Who owns it.
     owner: OwnerName,
@@ -220,9 +225,11 @@ pub(crate) struct HydrantRecord {
     in_service: bool,
     /// Why not, if that was said.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     out_of_service_reason: Option<String>,
     /// Anything else.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     description: Option<String>,
 }
 

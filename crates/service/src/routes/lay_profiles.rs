@@ -98,6 +98,7 @@ pub(crate) struct LayProfileRecord {
     name: String,
     /// The valve left on the hydrant, if one is.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     hydrant_valve_id: Option<String>,
     /// The supply hose.
     hose_type_id: String,
@@ -109,9 +110,11 @@ pub(crate) struct LayProfileRecord {
     scene_appliance_ids: Vec<String>,
     /// Least pressure wanted at the scene intake.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     scene_floor_psi: Option<f64>,
     /// Least pressure left in the main.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     main_floor_psi: Option<f64>,
 }
 

@@ -131,14 +131,17 @@ pub(crate) struct PumperRecord {
     rated_flow_gpm: f64,
     /// Its intake is kept at or above this.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     intake_floor_psi: Option<f64>,
     /// The department's own ceiling on its discharge.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     max_discharge_psi: Option<f64>,
     /// Its own test points; empty where those of its rating are used.
     points: Vec<PumperPoint>,
     /// Its tank.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
     tank_gal: Option<f64>,
     /// The supply hose it carries.
     hose: Vec<CarriedHose>,
