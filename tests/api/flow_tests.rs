@@ -249,3 +249,13 @@ async fn the_tests_of_a_retired_hydrant_are_kept_for_the_answers_that_name_them(
     assert_eq!(service.get(&format!("{TESTS}/{}", test["id"].as_str().unwrap())).await.ok(), test);
     service.get(TESTS).await.problem(404, "not-found");
 }
+
+#[tokio::test]
+async fn a_pitot_above_the_static_is_a_slip_of_the_pen() {
+    let service = Service::start().await;
+    service.given("/v1/hydrants/H-1", &hydrant()).await;
+    let outlet = |psi: f64| json!({ "diameter_in": 2.5, "coefficient": 0.9, "pitot_psi": psi });
+    let test = with(pitot_test(), &json!({ "outlets": [outlet(18.0), outlet(90.0)] }));
+    let problem = service.post("/v1/hydrants/H-1/flow-tests", &test).await.problem(422, "invalid-values");
+    assert_eq!(problem.faults(), ["/outlets/1/pitot_psi pitot_above_static"]);
+}

@@ -137,12 +137,24 @@ impl FlowTestBody {
             recorded_at: recording.recorded_at,
             voided: None,
         };
-        let total = faults.good("/outlets", test.flow.total())?;
-        match SupplyCurve::new(test.static_pressure, test.residual_pressure, total) {
+        let total = faults.good("/outlets", test.flow.total());
+        self.refuse_pitot_above_static(test.static_pressure, faults);
+        match SupplyCurve::new(test.static_pressure, test.residual_pressure, total?) {
             Ok(_) => Some(test),
             Err(error @ NoCurve::NoStatic) => faults.add("/static_psi", "no_static", error.to_string()),
             Err(error @ NoCurve::ResidualAboveStatic { .. }) => {
                 faults.add("/residual_psi", "residual_above_static", error.to_string())
+            }
+        }
+    }
+
+    /// No stream leaves an open outlet with more velocity pressure than the main holds at rest: such a reading is a slip of the pen.
+    fn refuse_pitot_above_static(&self, static_pressure: Pressure, faults: &mut Faults) {
+        for (i, outlet) in self.outlets.iter().flatten().enumerate() {
+            if outlet.pitot_psi > static_pressure.psi() {
+                let detail =
+                    format!("a pitot of {} psi is above the static of {} psi", outlet.pitot_psi, static_pressure.psi());
+                faults.note(&format!("/outlets/{i}/pitot_psi"), "pitot_above_static", detail);
             }
         }
     }
