@@ -126,6 +126,13 @@ quantities! {
     Miles "distance by road" from_mi miles "mi" 0.0 1000.0;
 }
 
+impl Flow {
+    /// A flow that the bounds of what it is worked from hold inside [`Self::BOUND`] already.
+    pub(crate) const fn within(gpm: f64) -> Self {
+        Self(gpm.clamp(Self::BOUND.min, Self::BOUND.max))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

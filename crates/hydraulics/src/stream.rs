@@ -73,19 +73,17 @@ impl Stream {
     /// in, psi; gpm out.
     /// # Range
     /// Solid streams from a clean tip; a fog nozzle flows what it states only at its own pressure.
-    /// # Errors
-    /// A tip and pressure that flow more than any flow in [`Flow::BOUND`].
     /// # Examples
     /// ```
     /// # use longlay_hydraulics::{stream::Stream, quantity::{OutOfBounds, Pressure, TipDiameter}};
     /// let stream = Stream::SmoothBore { tip: TipDiameter::from_in(1.0)?, pressure: Pressure::from_psi(50.0)? };
-    /// assert_eq!(stream.flow()?.gpm().round(), 210.0);
+    /// assert_eq!(stream.flow().gpm().round(), 210.0);
     /// # Ok::<(), OutOfBounds>(())
     /// ```
     /// # Source
     /// `ifsta-pump-ops`, `tip-table-2015`.
-    pub fn flow(self) -> Result<Flow, OutOfBounds> {
-        Flow::from_gpm(match self {
+    pub fn flow(self) -> Flow {
+        Flow::within(match self {
             Self::SmoothBore { tip, pressure } => {
                 NOZZLE_CONSTANT * tip.inches() * tip.inches() * libm::sqrt(pressure.psi())
             }
@@ -133,14 +131,6 @@ pub enum StreamProblem {
     /// The list is empty: that is no data, and not a flow of nothing.
     #[error("a total flow needs at least one stream")]
     NoStreams,
-    /// One stream's flow is none that a pumper feeds.
-    #[error("stream {index}: {problem}")]
-    Stream {
-        /// Which, counted from 0.
-        index: usize,
-        /// What is wrong.
-        problem: OutOfBounds,
-    },
     /// Together they flow more than any flow accepted.
     #[error("the streams together: {0}")]
     Total(OutOfBounds),
@@ -155,18 +145,14 @@ pub enum StreamProblem {
 /// # Range
 /// Every nozzle open at its pressure.
 /// # Errors
-/// No stream, one that flows more than any flow accepted, or a total that does.
+/// No stream, or a total over any flow accepted.
 /// # Source
 /// `ifsta-pump-ops`.
 pub fn total_flow(streams: &[StreamsInUse]) -> Result<Flow, StreamProblem> {
     if streams.is_empty() {
         return Err(StreamProblem::NoStreams);
     }
-    let mut total = 0.0;
-    for (index, used) in streams.iter().enumerate() {
-        let one = used.stream.flow().map_err(|problem| StreamProblem::Stream { index, problem })?;
-        total += f64::from(used.count.get()) * one.gpm();
-    }
+    let total = streams.iter().map(|used| f64::from(used.count.get()) * used.stream.flow().gpm()).sum();
     Flow::from_gpm(total).map_err(StreamProblem::Total)
 }
 
@@ -209,17 +195,15 @@ impl AttackLine<'_> {
     /// psi, gpm, ft; psi out.
     /// # Range
     /// Steady flow. Whether pump or hose may stand it is not judged here: see [`Hose::rating_psi`].
-    /// # Errors
-    /// A stream that flows more than any flow accepted.
     /// # Source
     /// `ifsta-pump-ops`, `rohnert-park`; elevation `honolulu-hydraulics`.
-    pub fn pump_pressure(&self) -> Result<PumpPressure, OutOfBounds> {
-        let flow = self.stream.flow()?;
+    pub fn pump_pressure(&self) -> PumpPressure {
+        let flow = self.stream.flow();
         let nozzle_psi = self.stream.pressure().psi();
         let hose_psi = self.hoses.iter().map(|hose| hose.loss_psi(flow)).sum::<f64>();
         let appliances_psi = self.appliances.iter().map(|appliance| appliance.loss_psi(flow)).sum::<f64>();
         let elevation_psi = PSI_PER_FOOT * self.rise.ft();
         let pump_psi = nozzle_psi + hose_psi + appliances_psi + elevation_psi;
-        Ok(PumpPressure { flow_gpm: flow.gpm(), nozzle_psi, hose_psi, appliances_psi, elevation_psi, pump_psi })
+        PumpPressure { flow_gpm: flow.gpm(), nozzle_psi, hose_psi, appliances_psi, elevation_psi, pump_psi }
     }
 }
