@@ -2,21 +2,25 @@
 
 use core::num::NonZeroU8;
 
-use longlay_hydraulics::drafting::{SEA_LEVEL_LIFT_FT, attainable_lift_ft};
+use longlay_hydraulics::drafting::{
+    SEA_LEVEL_LIFT_FT, attainable_lift_ft, lift_of_vacuum_ft, rating_share, theoretical_lift_ft,
+};
 use longlay_hydraulics::friction_test::{FrictionTest, TwoGaugeReading};
 use longlay_hydraulics::gauge_rules::{GaugeRule, RuleAnswer};
 use longlay_hydraulics::hazen_williams::{loss_ft_per_100ft, loss_psi_per_ft};
 use longlay_hydraulics::loss::older_2_half_inch_psi_per_100ft;
 use longlay_hydraulics::needed_flow::{
-    Construction, ConstructionClass, ExposureOrder, Iowa, IsoEdition, IsoNeededFlow, NationalFireAcademy, NeededFlow,
-    Occupancy, OccupancyHazard, RuralEdition, RuralSupply, dwelling_needed_flow, hydrant_credit_gpm,
+    Construction, ConstructionClass, ExposureOrder, Iowa, IsoEdition, IsoNeededFlow, MinimumSupply,
+    NationalFireAcademy, NeededFlow, Occupancy, OccupancyHazard, RuralEdition, RuralSupply, dwelling_needed_flow,
+    hydrant_credit_gpm,
 };
 use longlay_hydraulics::quantity::{
     Altitude, Area, BuildingVolume, ConstructionNumber, Diameter, Dimension, ExposureFactor, Flow, HoseCoefficient,
-    Involvement, Length, MeterUncertainty, Miles, Minutes, Rise, Roughness, Separation, TipDiameter, Volume,
+    Involvement, Length, Lift, MeterUncertainty, Miles, Minutes, Rise, Roughness, Separation, TipDiameter, Vacuum,
+    Volume,
 };
 use longlay_hydraulics::shuttle::{Haul, TankerRound, USABLE_SHARE, tanker_rate_gpm, travel_min};
-use longlay_hydraulics::stream::{NOZZLE_CONSTANT, Stream};
+use longlay_hydraulics::stream::{CUSTOMARY_PRESSURES, CustomaryNozzle, NOZZLE_CONSTANT, Stream};
 use longlay_hydraulics::{relay, supply::SupplyCurve};
 
 use crate::published_checks::{gpm, main, psi};
@@ -35,6 +39,26 @@ pub(crate) fn nozzle_flow(row: &Row) -> usize {
     let tip = TipDiameter::from_in(row.input("/tip_in")).unwrap();
     let stream = Stream::SmoothBore { tip, pressure: psi(row.input("/np_psi")) };
     row.agrees("/gpm", stream.flow().gpm())
+}
+
+pub(crate) fn customary_nozzle_pressure(row: &Row) -> usize {
+    let nozzle = match row.text("/nozzle").as_str() {
+        "smooth bore, hand line" => CustomaryNozzle::SmoothBoreHandLine,
+        "smooth bore, master stream" => CustomaryNozzle::SmoothBoreMasterStream,
+        "fog" => CustomaryNozzle::Fog100,
+        "fog, middle pressure" => CustomaryNozzle::Fog75,
+        _ => CustomaryNozzle::Fog50,
+    };
+    row.agrees("/psi", CUSTOMARY_PRESSURES.iter().find(|(one, _)| *one == nozzle).unwrap().1)
+}
+
+pub(crate) fn nozzle_reaction(row: &Row) -> usize {
+    let pressure = psi(row.input("/np_psi"));
+    let stream = match row.id.as_str() {
+        "NR01" => Stream::SmoothBore { tip: TipDiameter::from_in(row.input("/tip_in")).unwrap(), pressure },
+        _ => Stream::Fog { flow: gpm(row.input("/gpm")), pressure },
+    };
+    row.agrees("/lbf", stream.reaction_lbf())
 }
 
 #[expect(non_snake_case, reason = "the topic's own name")]
@@ -77,6 +101,19 @@ pub(crate) fn hazen_williams_psi_form(row: &Row) -> usize {
 pub(crate) fn attainable_lift(row: &Row) -> usize {
     assert_eq!(row.input("/theoretical_ft"), SEA_LEVEL_LIFT_FT);
     row.agrees("/ft", attainable_lift_ft(Altitude::from_ft(0.0).unwrap()))
+}
+
+pub(crate) fn rating_by_lift(row: &Row) -> usize {
+    row.agrees("/share", rating_share(Lift::from_ft(row.input("/lift_ft")).unwrap()).unwrap())
+}
+
+pub(crate) fn vacuum_lift(row: &Row) -> usize {
+    row.agrees("/ft", lift_of_vacuum_ft(Vacuum::from_in_hg(row.input("/in_hg")).unwrap()))
+}
+
+pub(crate) fn altitude_lift_loss(row: &Row) -> usize {
+    let up = theoretical_lift_ft(Altitude::from_ft(row.input("/altitude_ft")).unwrap());
+    row.agrees("/ft", SEA_LEVEL_LIFT_FT - up)
 }
 
 pub(crate) fn relay_pumpers(row: &Row) -> usize {
@@ -154,11 +191,19 @@ pub(crate) fn nfa(row: &Row) -> usize {
         + row.agrees("/gpm", building(ExposureOrder::AfterInvolvement).needed_flow().gpm)
 }
 
-pub(crate) fn iso_dwelling_separation(row: &Row) -> usize {
+fn dwellings(row: &Row, edition: IsoEdition) -> usize {
     let band = row.text("/distance_ft");
     let (near, far) = band.split_once('-').unwrap_or(("0", band.trim_end_matches(" or less")));
     let ends = [near, far].map(|end| Separation::from_ft(end.parse().unwrap()).unwrap());
-    ends.map(|end| row.agrees("/gpm", dwelling_needed_flow(IsoEdition::Before2012, end).gpm)).iter().sum()
+    ends.map(|end| row.agrees("/gpm", dwelling_needed_flow(edition, end).gpm)).iter().sum()
+}
+
+pub(crate) fn iso_dwelling_separation(row: &Row) -> usize {
+    dwellings(row, IsoEdition::Before2012)
+}
+
+pub(crate) fn iso_dwelling_separation_2012(row: &Row) -> usize {
+    dwellings(row, IsoEdition::From2012)
 }
 
 pub(crate) fn iso_hydrant_credit(row: &Row) -> usize {
@@ -193,17 +238,28 @@ pub(crate) fn iso_nff(row: &Row) -> usize {
         + row.agrees("/NFF", found.gpm)
 }
 
+fn rural(volume: f64, construction: f64, exposure: bool) -> MinimumSupply {
+    RuralSupply {
+        edition: RuralEdition::DwellingsByConstruction,
+        volume: BuildingVolume::from_cubic_ft(volume).unwrap(),
+        hazard: OccupancyHazard::Seven,
+        construction: Construction::Stated(ConstructionNumber::from_number(construction).unwrap()),
+        dwelling: true,
+        exposure,
+    }
+    .minimum_supply()
+}
+
 pub(crate) fn nfpa1142(row: &Row) -> usize {
     assert_eq!(row.input("/ohc"), 7.0);
-    let building = RuralSupply {
-        edition: RuralEdition::DwellingsByConstruction,
-        volume: BuildingVolume::from_cubic_ft(row.input("/volume_ft3")).unwrap(),
-        hazard: OccupancyHazard::Seven,
-        construction: Construction::Stated(ConstructionNumber::from_number(row.input("/ccn")).unwrap()),
-        dwelling: true,
-        exposure: row.text("/exposure") == "true",
-    };
-    row.agrees("/gal", building.minimum_supply().gal)
+    let found = rural(row.input("/volume_ft3"), row.input("/ccn"), row.text("/exposure") == "true");
+    row.agrees("/gal", found.gal)
+}
+
+pub(crate) fn nfpa1142_delivery_rate(row: &Row) -> usize {
+    let ends = row.inputs("/supply_gal").iter().map(|gal| gal.as_f64().unwrap());
+    // Seven cubic feet of the lightest hazard ask for a gallon.
+    ends.map(|gal| row.agrees("/gpm", rural(7.0 * gal, 1.0, false).delivery_gpm)).sum()
 }
 
 pub(crate) fn nfpa1142_floor(row: &Row) -> usize {
