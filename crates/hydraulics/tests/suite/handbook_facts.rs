@@ -219,3 +219,38 @@ fn readings_that_show_no_loss_are_refused_by_place() {
     // 100 psi at 1 gpm in 1 ft is C of 100 million.
     assert!(matches!(test(1.0, 0.0, &[(1.0, 100.0, 0.0)]), Err(NoCoefficient::NoHose(_))));
 }
+
+#[test]
+fn the_printed_forms_are_finite_at_the_ends_of_every_range() {
+    use longlay_hydraulics::hazen_williams::{loss_ft_per_100ft, loss_psi_per_ft};
+    use longlay_hydraulics::quantity::{Diameter, Roughness};
+    for gallons in [Flow::BOUND.min, Flow::BOUND.max] {
+        for bore in [Diameter::BOUND.min, Diameter::BOUND.max] {
+            for c in [Roughness::BOUND.min, Roughness::BOUND.max] {
+                let at = Flow::from_gpm(gallons).unwrap();
+                let (bore, c) = (Diameter::from_in(bore).unwrap(), Roughness::from_number(c).unwrap());
+                for loss in [loss_psi_per_ft(at, bore, c), loss_ft_per_100ft(at, bore, c)] {
+                    assert!(loss.is_finite() && (loss > 0.0) == (gallons > 0.0), "{loss}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn gauge_rules_are_finite_where_the_drop_is_next_to_nothing_or_all_there_is() {
+    for (static_psi, residual, flow) in
+        [(1000.0, 1000.0_f64.next_down(), 50_000.0), (f64::MIN_POSITIVE, 0.0, 1.0), (1000.0, 0.0, 50_000.0)]
+    {
+        for rule in [GaugeRule::Percentage, GaugeRule::FirstDigit, GaugeRule::SquaringTheLines] {
+            for floor in [0.0, 1000.0] {
+                let found = rule.apply(&curve(static_psi, residual, flow), psi(floor)).unwrap();
+                let numbers = [found.drop_psi, found.drop_percent, found.promised_gpm, found.allowed_gpm];
+                assert!(numbers.iter().all(|number| number.is_finite() && *number >= 0.0), "{found:?}");
+                assert!(found.residual_if_added_psi.is_none_or(f64::is_finite), "{found:?}");
+                // More than any main gives is more than the curve allows.
+                assert!(found.promised_gpm <= Flow::BOUND.max || found.over_promises, "{found:?}");
+            }
+        }
+    }
+}
