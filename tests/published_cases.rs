@@ -3,6 +3,7 @@
 
 mod field_comparisons;
 mod published_checks;
+mod published_handbook;
 mod published_rows;
 
 use std::collections::BTreeSet;
@@ -16,6 +17,7 @@ macro_rules! topics {
         /// The topics the library answers, each with its check. A check gives the number of comparisons it made.
         const COVERED: &[(&str, fn(&Row) -> usize)] = &[$((stringify!($topic), published_checks::$topic)),*];
 
+        #[expect(non_snake_case, reason = "a topic may be called by a formula's own letters")]
         mod topics {
             $(
                 #[test]
@@ -33,35 +35,21 @@ topics! {
     appliance_loss_measured appliance_flow_squared_check hose_loss_measured appliance_rule appliance_rule_wildland
     elevation atmospheric_lift pump_rating_point relay_min_pump relay_max_distance measured_hydrant_vs_relay
     supply_curve_check theoretical_discharge lay_hydrant_pressure_only lay_boosted
+    nozzle_flow friction_loss_2Q2_plus_Q derive_coefficient hazen_williams hazen_williams_psi_form attainable_lift
+    relay_pumpers gauge_drop_percentage gauge_drop_first_digit iowa nfa iso_dwelling_separation iso_hydrant_credit
+    iso_nff nfpa1142 nfpa1142_floor tanker_rate tanker_rate_iso customary_nozzle_pressure nozzle_reaction rating_by_lift
+    vacuum_lift altitude_lift_loss iso_dwelling_separation_2012 nfpa1142_delivery_rate
 }
 
 /// Topics the library does not answer yet. They stand here so that none is lost silently.
 const LATER: &[&str] = &[
     "fixed_orifice_scaling",
-    "friction_loss_2Q2_plus_Q",
-    "derive_coefficient",
     "department_hand_rule_pdp",
-    "hazen_williams",
-    "hazen_williams_psi_form",
     "darcy_pipe",
     "darcy_system",
     "pump_affinity",
     "npsh_available",
-    "attainable_lift",
-    "relay_pumpers",
-    "gauge_drop_percentage",
-    "gauge_drop_first_digit",
-    "iowa",
-    "nfa",
-    "iso_dwelling_separation",
-    "iso_hydrant_credit",
     "ifc_b105",
-    "iso_nff",
-    "nfpa1142",
-    "nfpa1142_floor",
-    "nozzle_flow",
-    "tanker_rate",
-    "tanker_rate_iso",
 ];
 
 fn check_topic(topic: &str) {
@@ -78,7 +66,7 @@ fn check_topic(topic: &str) {
 fn no_row_and_no_topic_is_lost() {
     let rows = rows();
     let ids: BTreeSet<&str> = rows.iter().map(|row| row.id.as_str()).collect();
-    assert_eq!((rows.len(), ids.len()), (189, 189));
+    assert_eq!((rows.len(), ids.len()), (208, 208));
     let found: BTreeSet<&str> = rows.iter().map(|row| row.topic.as_str()).collect();
     let named: BTreeSet<&str> = COVERED.iter().map(|(topic, _)| *topic).chain(LATER.iter().copied()).collect();
     assert_eq!(found, named);
@@ -103,5 +91,5 @@ fn every_row_read_in_print_of_a_covered_topic_is_checked() {
     });
     assert_eq!(checked.count(), read);
     // Counted in the file: a row that loses its mark or its topic is missed here.
-    assert_eq!(read, 68);
+    assert_eq!(read, 121);
 }

@@ -13,6 +13,7 @@ use longlay_hydraulics::rating::CapacityClass;
 use longlay_hydraulics::supply::SupplyCurve;
 use serde_json::Value;
 
+pub(crate) use crate::published_handbook::*;
 use crate::published_rows::Row;
 
 pub(crate) fn psi(psi: f64) -> Pressure {
@@ -265,7 +266,7 @@ pub(crate) fn relay_min_pump(row: &Row) -> usize {
     let most = most_at_net(row.input("/rated_gpm"), row.input("/pdp_psi"));
     let capacity = row.number("/capacity_gpm");
     assert!((most - capacity).abs() < 1e-6, "{}: {most}", row.say("/capacity_gpm"));
-    row.is("/ok", most >= row.input("/flow_gpm"))
+    row.is("/ok", most >= row.input("/flow_gpm")) + relay_size(row)
 }
 
 pub(crate) fn relay_max_distance(row: &Row) -> usize {
@@ -277,7 +278,7 @@ pub(crate) fn relay_max_distance(row: &Row) -> usize {
     };
     let longest = answer(asked).longest_lay_ft.unwrap();
     assert!(row.number("/length_ft") <= longest + 1e-6, "{}: the table rounds down", row.say("/length_ft"));
-    row.agrees("/length_ft", longest)
+    row.agrees("/length_ft", longest) + relay_distance(row)
 }
 
 pub(crate) fn measured_hydrant_vs_relay(row: &Row) -> usize {

@@ -57,6 +57,12 @@ impl Row {
         self.inputs.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("{} has no {pointer}", self.id))
     }
 
+    /// An input as it is written, without quotes.
+    pub(crate) fn text(&self, pointer: &str) -> String {
+        let value = self.inputs.pointer(pointer).unwrap();
+        value.as_str().map_or_else(|| value.to_string(), str::to_owned)
+    }
+
     /// An input that is a list.
     pub(crate) fn inputs(&self, pointer: &str) -> &[Value] {
         self.inputs.pointer(pointer).and_then(Value::as_array).unwrap()

@@ -100,6 +100,7 @@ mod tests {
     use crate::caution::Caution;
     use crate::finding::FindingCode;
     use crate::formula::FORMULAS;
+    use crate::needed_flow::MethodCaution;
 
     #[test]
     fn keys_stand_once_and_every_citation_is_found() {
@@ -109,7 +110,8 @@ mod tests {
         let findings = FindingCode::ALL.iter().map(|code| code.source());
         let cautions = Caution::ALL.iter().map(|caution| caution.source());
         let formulas = FORMULAS.iter().flat_map(|formula| formula.sources.iter().copied());
-        for key in findings.chain(cautions).chain(formulas) {
+        let methods = MethodCaution::ALL.iter().map(|caution| caution.source());
+        for key in findings.chain(cautions).chain(methods).chain(formulas) {
             assert!(work(key).is_some(), "{key} is not in the bibliography");
         }
     }

@@ -187,3 +187,24 @@ pub(crate) fn squared_psi(coefficient: f64, gpm: f64) -> f64 {
     let hundreds = gpm / 100.0;
     coefficient * hundreds * hundreds
 }
+
+/// The older form of friction in 2-1/2 inch hose, psi for each 100 feet.
+///
+/// # Formula
+/// `2 q² + q`, and under 100 gpm `2 q² + q/2`, where `q = Q/100`.
+/// # Units
+/// gpm; psi per 100 ft out.
+/// # Range
+/// 2-1/2 inch cotton rubber-lined hose; the form that came after it, with C of 2, gives less.
+/// # Examples
+/// ```
+/// # use longlay_hydraulics::{loss::older_2_half_inch_psi_per_100ft, quantity::{Flow, OutOfBounds}};
+/// assert_eq!(older_2_half_inch_psi_per_100ft(Flow::from_gpm(400.0)?), 36.0);
+/// # Ok::<(), OutOfBounds>(())
+/// ```
+/// # Source
+/// `engineer-test-283176`; the half under 100 gpm too.
+pub fn older_2_half_inch_psi_per_100ft(flow: Flow) -> f64 {
+    let q = flow.gpm() / 100.0;
+    2.0 * q * q + if q < 1.0 { q / 2.0 } else { q }
+}

@@ -94,6 +94,43 @@ quantities! {
     ApplianceCoefficient "appliance loss coefficient" from_psi_per_100gpm2 psi_per_100gpm2 "psi/(100 gpm)²" 0.0 1000.0;
     /// A volume of water.
     Volume "volume" from_gal gal "gal" 0.0 1_000_000.0;
+    /// The diameter of a smooth-bore nozzle's tip.
+    TipDiameter "nozzle tip diameter" from_in inches "in" 0.1 6.0;
+    /// C of the Hazen-Williams formula: the smoother the wall, the higher.
+    Roughness "Hazen-Williams coefficient" from_number number "1" 10.0 200.0;
+    /// How far a flow meter may be off.
+    MeterUncertainty "flow meter uncertainty" from_percent percent "%" 0.1 50.0;
+    /// A length, width or height of a building.
+    Dimension "building dimension" from_ft ft "ft" 1.0 10_000.0;
+    /// An area of a building's floors.
+    Area "floor area" from_sq_ft sq_ft "ft²" 1.0 10_000_000.0;
+    /// A clear distance between buildings.
+    Separation "separation" from_ft ft "ft" 0.0 10_000.0;
+    /// The room a building encloses.
+    BuildingVolume "building volume" from_cubic_ft cubic_ft "ft³" 1.0 1_000_000_000.0;
+    /// The share of a building that burns.
+    Involvement "involvement" from_number number "1" 0.01 1.0;
+    /// What exposures and communications add to a needed fire flow, as a share of it.
+    ExposureFactor "exposure and communication factor" from_number number "1" 0.0 2.0;
+    /// The construction classification number of a building.
+    ConstructionNumber "construction classification number" from_number number "1" 0.5 1.5;
+    /// Height of the ground above sea level.
+    Altitude "altitude" from_ft ft "ft" 0.0 15_000.0;
+    /// Height of a pump above the water it drafts from.
+    Lift "lift" from_ft ft "ft" 0.0 40.0;
+    /// A vacuum read on a pump's intake gauge.
+    Vacuum "vacuum" from_in_hg in_hg "inHg" 0.0 30.0;
+    /// A time that is not nothing.
+    Minutes "time" from_min minutes "min" 0.1 10_000.0;
+    /// A distance by road.
+    Miles "distance by road" from_mi miles "mi" 0.0 1000.0;
+}
+
+impl Flow {
+    /// A flow that the bounds of what it is worked from hold inside [`Self::BOUND`] already.
+    pub(crate) const fn within(gpm: f64) -> Self {
+        Self(gpm.clamp(Self::BOUND.min, Self::BOUND.max))
+    }
 }
 
 #[cfg(test)]

@@ -9,6 +9,10 @@ mod extremes;
 #[cfg(test)]
 mod facts;
 #[cfg(test)]
+mod handbook_facts;
+#[cfg(test)]
+mod handbook_laws;
+#[cfg(test)]
 mod laws;
 #[cfg(test)]
 mod lay_facts;
@@ -16,6 +20,8 @@ mod lay_facts;
 mod lays;
 #[cfg(test)]
 mod low_end_facts;
+#[cfg(test)]
+mod needed_flow_facts;
 #[cfg(test)]
 mod plain_model;
 #[cfg(test)]
