@@ -124,7 +124,8 @@ async fn every_bad_reading_is_named_at_once() {
 async fn a_flow_that_no_main_gives_is_refused() {
     assert_eq!(faults(with(flow_test(), &json!({ "flow_gpm": 0.0 }))).await, ["/flow_gpm out_of_bounds"]);
     let outlet = json!({ "diameter_in": 24.0, "coefficient": 1.0, "pitot_psi": 200.0 });
-    assert_eq!(faults(with(pitot_test(), &json!({ "outlets": [outlet] }))).await, ["/outlets out_of_bounds"]);
+    let body = with(pitot_test(), &json!({ "outlets": [outlet], "static_psi": 200.0 }));
+    assert_eq!(faults(body).await, ["/outlets out_of_bounds"]);
     assert_eq!(faults(with(pitot_test(), &json!({ "outlets": [] }))).await, ["/outlets out_of_bounds"]);
 }
 
