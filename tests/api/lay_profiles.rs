@@ -67,3 +67,16 @@ async fn an_unknown_reference_is_pointed_at() {
 async fn an_id_of_another_kind_is_no_reference() {
     assert_eq!(unknown(json!({ "hose_type_id": "std-wye" })).await, ["/hose_type_id unknown_reference"]);
 }
+
+#[tokio::test]
+async fn every_reference_to_nothing_is_named_at_once() {
+    let service = Service::start().await;
+    let unknown =
+        json!({ "hydrant_valve_id": "v-9", "hose_type_id": "h-9", "scene_appliance_ids": ["std-wye", "a-9", "a-8"] });
+    let problem =
+        service.put("/v1/lay-profiles/own", &with(lay_profile(), &unknown)).await.problem(422, "unknown-reference");
+    let mut faults = problem.faults();
+    faults.sort();
+    let expected = ["/hose_type_id", "/hydrant_valve_id", "/scene_appliance_ids/1", "/scene_appliance_ids/2"];
+    assert_eq!(faults, expected.map(|at| format!("{at} unknown_reference")));
+}

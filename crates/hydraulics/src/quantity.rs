@@ -75,9 +75,9 @@ quantities! {
     /// A gauge pressure: static, residual, floor, rating, ceiling.
     Pressure "pressure" from_psi psi "psi" 0.0 1000.0;
     /// A rate of flow.
-    Flow "flow" from_gpm gpm "gpm" 0.0 50_000.0;
+    Flow "flow or none" from_gpm gpm "gpm" 0.0 50_000.0;
     /// A rate of flow that is not nothing: a flow test's, a pumper's rating, a target.
-    PositiveFlow "positive flow" from_gpm gpm "gpm" 1.0 50_000.0;
+    PositiveFlow "flow" from_gpm gpm "gpm" 1.0 50_000.0;
     /// A velocity pressure read with a pitot gauge at an open outlet.
     PitotPressure "pitot pressure" from_psi psi "psi" 0.1 200.0;
     /// A length of hose.

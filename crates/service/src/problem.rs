@@ -178,13 +178,19 @@ impl Problem {
     /// A refusal of the store. `pointers` says where in the body an id stands that names no record.
     pub(crate) fn refused<P>(error: StoreError, pointers: P) -> Self
     where
-        P: FnOnce(RecordKind, &str) -> Vec<String>,
+        P: Fn(RecordKind, &str) -> Vec<String>,
     {
-        let StoreError::UnknownReference { kind, id } = &error else { return error.into() };
-        let detail = error.to_string();
-        let at = |pointer| FieldError::at(pointer, "unknown_reference", detail.clone());
-        let errors = pointers(*kind, id).into_iter().map(at).collect();
-        Self { slug: Slug::UnknownReference, detail, errors }
+        let StoreError::UnknownReferences(missing) = &error else { return error.into() };
+        let mut errors = Vec::new();
+        for (kind, id) in missing {
+            let at = |pointer| FieldError::at(pointer, "unknown_reference", format!("there is no {kind} {id}"));
+            errors.extend(pointers(*kind, id).into_iter().map(at));
+        }
+        Self {
+            slug: Slug::UnknownReference,
+            detail: shortened(&error.to_string(), MAX_DETAIL_CHARS).into_owned(),
+            errors,
+        }
     }
 
     /// Whether a query parameter of this name is at fault.
@@ -231,7 +237,7 @@ fn quoted(detail: &str) -> String {
 impl From<StoreError> for Problem {
     fn from(error: StoreError) -> Self {
         let slug = match &error {
-            StoreError::UnknownReference { .. } => Slug::UnknownReference,
+            StoreError::UnknownReferences(_) => Slug::UnknownReference,
             StoreError::ReadOnly { .. } => Slug::ReadOnlyRecord,
             StoreError::InUse { .. } => Slug::RecordInUse,
             StoreError::DiskFull => Slug::StorageFull,

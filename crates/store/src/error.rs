@@ -41,14 +41,9 @@ impl fmt::Display for RecordKind {
 /// Why a unit of work was not done. Nothing of it was kept.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum StoreError {
-    /// A record refers to another that does not exist or is retired.
-    #[error("there is no {kind} {id}")]
-    UnknownReference {
-        /// Kind of the missing record.
-        kind: RecordKind,
-        /// Its id.
-        id: String,
-    },
+    /// A record refers to others that do not exist or are retired: each with its kind and id.
+    #[error("there is no {}", .0.iter().map(|(kind, id)| format!("{kind} {id}")).collect::<Vec<_>>().join(", no "))]
+    UnknownReferences(Vec<(RecordKind, String)>),
     /// The record came with the program and cannot be changed.
     #[error("the {kind} {id} came with the program and cannot be changed; keep your own under another id")]
     ReadOnly {

@@ -12,7 +12,7 @@ use uuid::Uuid;
 
 use crate::error::{RecordKind, StoreError, fault};
 use crate::open::Store;
-use crate::references::require;
+use crate::references::{missing, refuse};
 use crate::rows::{Row, by_record, day_text, position, time_text};
 
 /// What came of voiding a test.
@@ -30,11 +30,11 @@ impl Store {
     /// Records a flow test.
     ///
     /// # Errors
-    /// [`StoreError::UnknownReference`] where the gauge hydrant or a flow hydrant does not exist or is retired; else see [`StoreError`].
+    /// [`StoreError::UnknownReferences`] where the gauge hydrant or a flow hydrant does not exist or is retired; else see [`StoreError`].
     pub async fn add_flow_test(&self, test: &FlowTest) -> Result<(), StoreError> {
         let mut tx = self.write().await?;
         let hydrants = test.flow_hydrant_ids.iter().chain([&test.gauge_hydrant_id]);
-        require(&mut tx, RecordKind::Hydrant, hydrants).await?;
+        refuse(missing(&mut tx, RecordKind::Hydrant, hydrants).await?)?;
         // The triggers take no part of a test that is recorded already, so its parts go first.
         insert_parts(&mut tx, test).await?;
         insert(&mut tx, test).await?;

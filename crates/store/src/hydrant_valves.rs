@@ -10,7 +10,7 @@ use sqlx::SqliteConnection;
 
 use crate::error::{RecordKind, StoreError, fault};
 use crate::open::{Put, Store};
-use crate::references::{before_put, before_retire, page, require};
+use crate::references::{before_put, before_retire, missing, page, refuse};
 use crate::rows::{Row, id_list, time_text};
 
 impl Store {
@@ -22,7 +22,7 @@ impl Store {
         let mut tx = self.write().await?;
         let put = before_put(&mut tx, RecordKind::HydrantValve, &row.id).await?;
         let hose = [&row.to_pump_hose, &row.from_pump_hose].into_iter().flatten().map(|load| &load.hose_type_id);
-        require(&mut tx, RecordKind::HoseType, hose).await?;
+        refuse(missing(&mut tx, RecordKind::HoseType, hose).await?)?;
         let (id, through) = (row.id.as_str(), row.through.psi_per_100gpm2());
         let (low, high) = (row.through_range.map(|range| range.low), row.through_range.map(|range| range.high));
         let (to_pump, from_pump) = (row.to_pump.psi_per_100gpm2(), row.from_pump.psi_per_100gpm2());

@@ -12,7 +12,7 @@ use sqlx::types::Json;
 
 use crate::error::{RecordKind, StoreError, fault};
 use crate::open::{Put, Store};
-use crate::references::{before_put, before_retire, page, require};
+use crate::references::{before_put, before_retire, missing, page, refuse};
 use crate::rows::{Row, id_list, position, time_text};
 
 impl Store {
@@ -23,9 +23,10 @@ impl Store {
     pub async fn put_lay_profile(&self, row: &LayProfile, now: DateTime<Utc>) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
         let put = before_put(&mut tx, RecordKind::LayProfile, &row.id).await?;
-        require(&mut tx, RecordKind::HydrantValve, &row.hydrant_valve_id).await?;
-        require(&mut tx, RecordKind::HoseType, [&row.hose_type_id]).await?;
-        require(&mut tx, RecordKind::Appliance, &row.scene_appliance_ids).await?;
+        let mut unknown = missing(&mut tx, RecordKind::HydrantValve, &row.hydrant_valve_id).await?;
+        unknown.extend(missing(&mut tx, RecordKind::HoseType, [&row.hose_type_id]).await?);
+        unknown.extend(missing(&mut tx, RecordKind::Appliance, &row.scene_appliance_ids).await?);
+        refuse(unknown)?;
         let (id, hose_type_id) = (row.id.as_str(), row.hose_type_id.as_str());
         let (hydrant_valve_id, carried_ft) = (row.hydrant_valve_id.as_ref().map(AssetId::as_str), row.carried.ft());
         let (scene_floor_psi, main_floor_psi) = (row.scene_floor.map(Pressure::psi), row.main_floor.map(Pressure::psi));

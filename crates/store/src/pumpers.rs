@@ -11,7 +11,7 @@ use sqlx::SqliteConnection;
 
 use crate::error::{RecordKind, StoreError, fault};
 use crate::open::{Put, Store};
-use crate::references::{before_put, before_retire, page, require};
+use crate::references::{before_put, before_retire, missing, page, refuse};
 use crate::rows::{Row, by_record, id_list, position, time_text};
 
 impl Store {
@@ -22,7 +22,7 @@ impl Store {
     pub async fn put_pumper(&self, row: &Pumper, now: DateTime<Utc>) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
         let put = before_put(&mut tx, RecordKind::Pumper, &row.id).await?;
-        require(&mut tx, RecordKind::HoseType, row.hose.iter().map(|load| &load.hose_type_id)).await?;
+        refuse(missing(&mut tx, RecordKind::HoseType, row.hose.iter().map(|load| &load.hose_type_id)).await?)?;
         let (id, rated_flow_gpm, tank_gal) = (row.id.as_str(), row.rated_flow.gpm(), row.tank.map(Volume::gal));
         let (intake_floor_psi, max_discharge_psi) =
             (row.intake_floor.map(Pressure::psi), row.max_discharge.map(Pressure::psi));

@@ -66,25 +66,30 @@ pub(crate) async fn before_retire(
     if used_by.is_empty() { Ok(true) } else { Err(StoreError::InUse { kind, id: id.to_string(), used_by }) }
 }
 
-/// Refuses references to records that do not exist or are retired, naming the first.
-pub(crate) async fn require<'a>(
+/// The references among these to records that do not exist or are retired, each with its kind.
+pub(crate) async fn missing<'a>(
     conn: &mut SqliteConnection,
     kind: RecordKind,
     ids: impl IntoIterator<Item = &'a AssetId>,
-) -> Result<(), StoreError> {
+) -> Result<Vec<(RecordKind, String)>, StoreError> {
     let ids: BTreeSet<AssetId> = ids.into_iter().cloned().collect();
     let (stored, list) = (stored_kind(kind), id_list(&ids));
     let missing = sqlx::query_scalar!(
         r#"SELECT CAST(value AS TEXT) AS "id!: String" FROM json_each(?2)
            WHERE NOT EXISTS (SELECT 1 FROM record_standing s WHERE s.kind = ?1 AND s.id = value AND s.live)
-           ORDER BY value LIMIT 1"#,
+           ORDER BY value"#,
         stored,
         list
     )
-    .fetch_optional(conn)
+    .fetch_all(conn)
     .await
     .map_err(fault)?;
-    missing.map_or(Ok(()), |id| Err(StoreError::UnknownReference { kind, id }))
+    Ok(missing.into_iter().map(|id| (kind, id)).collect())
+}
+
+/// Refuses a record of which something is missing.
+pub(crate) fn refuse(missing: Vec<(RecordKind, String)>) -> Result<(), StoreError> {
+    if missing.is_empty() { Ok(()) } else { Err(StoreError::UnknownReferences(missing)) }
 }
 
 /// Ids of live records, ascending, from behind `after`.

@@ -140,6 +140,7 @@ pub struct Diagnosis {
 
 /// What a diagnosis weighs.
 #[derive(Debug, Clone, Copy)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a plain fact that the words turn on")]
 pub(super) struct Flows {
     pub(super) alone_gpm: f64,
     /// With the pumpers, and what binds then; none without pumpers.

@@ -99,7 +99,7 @@ pub(crate) struct LayPart {
     pub(crate) lines: Option<u8>,
     /// The lines of a `parallel`, 2 to 8.
     #[serde(default, deserialize_with = "crate::object::maybe_many")]
-    #[schema(min_items = 2, max_items = 8, no_recursion)]
+    #[schema(min_items = 2, max_items = 8)]
     pub(crate) branches: Option<Vec<LayBranch>>,
     /// A stored appliance.
     pub(crate) appliance_id: Option<String>,

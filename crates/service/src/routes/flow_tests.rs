@@ -293,8 +293,10 @@ impl From<&PitotReading> for OutletReading {
 /// Records a test. The gauge hydrant stands in the path, flow hydrants in the body.
 pub(crate) async fn record(app: &AppState, test: &FlowTest) -> Result<(), Problem> {
     app.store.add_flow_test(test).await.map_err(|error| match &error {
-        StoreError::UnknownReference { kind, id } if *id == test.gauge_hydrant_id.as_str() => {
-            Problem::no_such(*kind, id)
+        StoreError::UnknownReferences(missing)
+            if missing.iter().any(|(_, id)| *id == test.gauge_hydrant_id.as_str()) =>
+        {
+            Problem::no_such(RecordKind::Hydrant, &test.gauge_hydrant_id)
         }
         _ => Problem::refused(error, |_, id| {
             let flowed = test.flow_hydrant_ids.iter().enumerate().filter(|(_, flowed)| flowed.as_str() == id);

@@ -99,7 +99,7 @@ async fn equipment_names_only_what_is_there() {
     let db = fresh().await;
     db.store.put_hose_type(&hose_type("gone"), now()).await.unwrap();
     db.store.retire_hose_type(&id("gone"), now()).await.unwrap();
-    let unknown = |kind, id: &str| Err(StoreError::UnknownReference { kind, id: id.to_owned() });
+    let unknown = |kind, id: &str| Err(StoreError::UnknownReferences(vec![(kind, id.to_owned())]));
 
     for missing in ["gone", "never"] {
         let row = HydrantValveType { from_pump_hose: Some(load(missing, 10.0)), ..valve("v") };

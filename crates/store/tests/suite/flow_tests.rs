@@ -71,7 +71,7 @@ async fn the_first_reason_for_voiding_stands() {
 async fn a_test_names_only_hydrants_that_stand() {
     let db = with_hydrants().await;
     db.store.retire_hydrant(&id("H-3"), now()).await.unwrap();
-    let unknown = |number: &str| StoreError::UnknownReference { kind: RecordKind::Hydrant, id: number.to_owned() };
+    let unknown = |number: &str| StoreError::UnknownReferences(vec![(RecordKind::Hydrant, number.to_owned())]);
     for missing in ["H-3", "H-4"] {
         assert_eq!(db.store.add_flow_test(&flow_test(1, missing)).await, Err(unknown(missing)));
         let flowed = FlowTest { flow_hydrant_ids: vec![id("H-2"), id(missing)], ..flow_test(1, "H-1") };
