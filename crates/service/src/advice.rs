@@ -65,19 +65,17 @@ impl From<&Finding> for FindingNote {
     }
 }
 
-/// The finding's text, with what it is about and how much.
+/// The finding's text, after what it is about and before the number that caused it.
 fn worded(finding: &Finding) -> String {
-    let text = finding.code.text();
     let about = match (finding.code, finding.part) {
-        (FindingCode::AssumedLoss, None) => " (the hydrant's body)".to_owned(),
-        (_, Some(part)) => format!(" (part {part})"),
+        (FindingCode::AssumedLoss, None) => "Hydrant body: ".to_owned(),
+        (_, Some(part)) => format!("Part {part}: "),
         _ => String::new(),
     };
     let unit = finding.code.unit();
-    let number = finding
-        .value
-        .map_or_else(String::new, |value| format!(" [{value:.2}{}{unit}]", if unit.is_empty() { "" } else { " " }));
-    format!("{text}{about}{number}")
+    let space = if unit.is_empty() { "" } else { " " };
+    let number = finding.value.map_or_else(String::new, |value| format!(" [{value:.2}{space}{unit}]"));
+    format!("{about}{}{number}", finding.code.text())
 }
 
 /// What the people at the hydrant and the pump must know.
