@@ -34,17 +34,27 @@ fn refuse_shared(path: &Path, file_system: Option<&'static str>, allow_network_f
     Err(OpenError::NetworkFolder { path: path.to_owned(), file_system: file_system.to_owned() })
 }
 
-/// Makes the file with no rights for others; SQLite gives its companion files the same rights. A file that is there is left alone.
+/// Makes the file with no rights for others; SQLite gives its companion files the same rights. A file that is there is left alone, but it and its
+/// folder, where those companions are made, must be writable: better told now than at the first record.
 pub(crate) fn create_private(path: &Path) -> Result<(), OpenError> {
+    let cannot = |reason: String| OpenError::CannotCreate { path: path.to_owned(), reason };
     let mut options = fs::OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
     std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
     match options.open(path) {
-        Ok(_) => Ok(()),
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Ok(()),
-        Err(error) => Err(OpenError::CannotCreate { path: path.to_owned(), reason: error.to_string() }),
+        Ok(_) => return Ok(()),
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
+        Err(error) => return Err(cannot(error.to_string())),
     }
+    fs::OpenOptions::new().write(true).open(path).map_err(|error| cannot(error.to_string()))?;
+    #[cfg(unix)]
+    {
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        rustix::fs::access(folder, rustix::fs::Access::WRITE_OK)
+            .map_err(|error| cannot(format!("its folder: {error}")))?;
+    }
+    Ok(())
 }
 
 /// File systems whose locks or shared memory do not hold between machines, by the magic number of statfs(2).
