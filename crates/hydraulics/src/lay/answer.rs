@@ -13,15 +13,6 @@ use crate::lay::limits::{Limit, LimitFlow, Working, least};
 use crate::lay::plan::PumperReading;
 use crate::quantity::PositiveFlow;
 
-/// Which working of the lay an answer stands on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Which {
-    /// The hydrant alone.
-    Unboosted,
-    /// With the pumpers.
-    Boosted,
-}
-
 /// One working of the lay, at the flow it delivers.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LineAnswer {
@@ -59,8 +50,6 @@ pub struct AtTarget {
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LayAnswer {
-    /// Which working is the answer.
-    pub which: Which,
     /// The hydrant alone, every pumper taken out.
     pub unboosted: LineAnswer,
     /// With the pumpers, if there are any. Through a hydrant valve never less than unboosted; pumpers written into a lay as they are written.
@@ -90,12 +79,9 @@ pub struct LayAnswer {
 }
 
 impl LayAnswer {
-    /// The working that is the answer.
+    /// The working that is the answer: with the pumpers where there are any.
     pub fn answer(&self) -> &LineAnswer {
-        match (self.which, &self.boosted) {
-            (Which::Boosted, Some(boosted)) => boosted,
-            _ => &self.unboosted,
-        }
+        self.boosted.as_ref().unwrap_or(&self.unboosted)
     }
 
     /// What binds.
@@ -183,7 +169,6 @@ impl Lay {
         findings.extend(stays_shut.map(|psi| Finding::new(FindingCode::ValveStaysShut, psi)));
         findings.extend(would_limit.then(|| Finding::new(FindingCode::PumperWouldLimit, alone.gpm)));
         let mut answer = LayAnswer {
-            which: if boosted.is_some() { Which::Boosted } else { Which::Unboosted },
             gain_gpm: boosted.as_ref().map(|boosted| boosted.deliverable_gpm - unboosted.deliverable_gpm),
             main_limit_gpm,
             diagnosis: boosted.as_ref().filter(|_| written).unwrap_or(&unboosted).diagnosis.clone(),

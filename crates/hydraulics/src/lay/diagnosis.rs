@@ -197,7 +197,9 @@ impl Flows {
 
     /// With the pumpers.
     pub(super) fn boosted(&self, gpm: f64) -> Diagnosis {
-        self.of(gpm, "the pumping given brings")
+        // At a hydrant valve a pumper that would limit is left out, and what arrives is the hydrant's.
+        let left_out = self.pumper_is_no_help && gpm == self.alone_gpm;
+        self.of(gpm, if left_out { "the hydrant alone brings" } else { "the pumping given brings" })
     }
 
     fn of(&self, answer_gpm: f64, subject: &str) -> Diagnosis {

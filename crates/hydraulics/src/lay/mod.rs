@@ -15,7 +15,7 @@ mod parallel;
 mod parts;
 mod plan;
 
-pub use answer::{AtTarget, LayAnswer, LineAnswer, Which};
+pub use answer::{AtTarget, LayAnswer, LineAnswer};
 pub use budget::{BudgetLine, Gauge, PartKind, PartRef, Station};
 pub use compile::{Lay, LayError};
 pub use diagnosis::{Diagnosis, DiagnosisCode, Remedy, WATER_GAIN_GPM, WATER_GAIN_SHARE};

@@ -21,8 +21,8 @@ pub struct PumperReading {
 }
 
 impl Working<'_> {
-    /// The discharges needed for a flow, or what there is of them where the line cannot carry it. `change_over_psi` is what the first pumper's discharge must pass before a hydrant
-    /// valve lets its water in.
+    /// The discharges needed for a flow, or what there is of them where the line cannot carry it. `change_over_psi` is what the first pumper's
+    /// discharge must pass before a hydrant valve lets its water in.
     ///
     /// Backwards for what each must give, so that a weak pumper downstream is fed more; forwards for what then stands on the gauges.
     pub(super) fn plan(&self, gpm: f64, change_over_psi: Option<f64>) -> Vec<PumperReading> {
@@ -55,9 +55,7 @@ impl Working<'_> {
         }
         readings
     }
-}
 
-impl Working<'_> {
     /// What stands at the start of each section with nothing flowing and the pumpers as they are, psi, and at the scene last: what comes from
     /// upstream runs through a pumper that adds less.
     pub(super) fn at_rest(&self, readings: &[PumperReading]) -> Vec<f64> {

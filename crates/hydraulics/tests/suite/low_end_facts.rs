@@ -111,6 +111,9 @@ fn a_small_pumper_is_no_empty_main() {
     assert_eq!(found.diagnosis.code, DiagnosisCode::Friction);
     assert_eq!(found.diagnosis.remedies, [Remedy::SecondLine, Remedy::BiggerHose, Remedy::BiggerOrSecondPumper]);
     assert!(!found.diagnosis.message.contains("pumper at the hydrant"), "{}", found.diagnosis.message);
+    // The pumper is left out: what arrives is not said to be its doing.
+    let boosted = &found.boosted.as_ref().unwrap().diagnosis.message;
+    assert!(boosted.contains("the hydrant alone brings"), "{boosted}");
 }
 
 #[test]
