@@ -69,6 +69,17 @@ async fn the_demo_town_is_served_whole() {
 }
 
 #[tokio::test]
+async fn the_request_that_the_demo_prints_gives_the_answer_that_it_prints() {
+    let (_child, _, said) = demo().await;
+    let request = said.split('\'').find(|piece| piece.contains("/deliverable-flow?")).unwrap();
+    let answer: serde_json::Value = reqwest::get(request).await.unwrap().json().await.unwrap();
+    for figure in [&answer["unboosted"], &answer["boosted"]] {
+        assert!(said.contains(&format!("plan on {} gpm", figure["planning_flow_gpm"].as_f64().unwrap())), "{said}");
+    }
+    assert!(said.contains(answer["diagnosis"]["message"].as_str().unwrap()), "{said}");
+}
+
+#[tokio::test]
 async fn a_voided_test_of_the_demo_town_has_its_reason() {
     let (_child, url, _) = demo().await;
     let tests: serde_json::Value =
