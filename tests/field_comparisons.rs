@@ -2,7 +2,7 @@
 //! where they are known. Source: `shapiro-relay` and `shapiro-myths`. Each test says what it had to assume.
 
 use longlay_hydraulics::lay::{LayProblem, Limit, Part};
-use longlay_hydraulics::loss::HydrantValve;
+use longlay_hydraulics::loss::{HydrantValve, ValveSpread};
 use longlay_hydraulics::supply::{DROP_EXPONENT, SupplyCurve};
 
 use crate::published_checks::{answer, held, hose, k, lay, main, pumper};
@@ -43,6 +43,7 @@ fn valve_and_hose(through: f64, to_pump: f64, c: f64, feet: f64) -> Vec<Part> {
         to_pump_hose: None,
         from_pump_hose: None,
         assumed: true,
+        spread: ValveSpread::ASSUMED,
     };
     vec![Part::HydrantValve(valve), Part::Hose(hose(c, feet, 1))]
 }

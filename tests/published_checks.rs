@@ -3,13 +3,14 @@
 use longlay_hydraulics::finding::FindingCode;
 use longlay_hydraulics::flow_test::{PitotReading, pumper_outlet_factor};
 use longlay_hydraulics::lay::{Branch, BranchPart, Lay, LayAnswer, LayProblem, Limit, Part, PartKind, Source};
-use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve, PSI_PER_FOOT};
+use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve, PSI_PER_FOOT, ValveSpread};
 use longlay_hydraulics::pumper::{PumpCurve, Pumper};
 use longlay_hydraulics::quantity::{
     ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, OutletCoefficient, PitotPressure, PositiveFlow,
     Pressure, Rise,
 };
 use longlay_hydraulics::rating::CapacityClass;
+use longlay_hydraulics::spread::{SourceSpread, Spread};
 use longlay_hydraulics::supply::SupplyCurve;
 use serde_json::Value;
 
@@ -44,7 +45,7 @@ pub(crate) fn main(static_psi: f64, residual: f64, flow: f64) -> SupplyCurve {
 
 pub(crate) fn lay(curve: SupplyCurve, parts: Vec<Part>, scene_floor: f64, main_floor: f64) -> LayProblem {
     LayProblem {
-        source: Source { curve, body_loss: None, body_loss_assumed: false },
+        source: Source { curve, body_loss: None, body_loss_assumed: false, spread: SourceSpread::of_numbers() },
         parts,
         rise: None,
         boost: None,
@@ -90,7 +91,7 @@ fn outlet(row: &Row, c: f64, pitot: &str) -> PitotReading {
 
 fn step(fixed: f64, from: f64) -> Appliance {
     let loss = ApplianceLoss::Step { fixed: psi(fixed), at_or_above: flow(from) };
-    Appliance { loss, max_operating: None, assumed: true }
+    Appliance { loss, max_operating: None, assumed: true, spread: Spread::ASSUMED_LOSS }
 }
 
 fn beside(hoses: impl Iterator<Item = Hose>) -> Part {
@@ -210,7 +211,12 @@ pub(crate) fn appliance_loss_measured(row: &Row) -> usize {
     // The valve by its coefficient, the short hose by its own measured loss: the printed intake has to come out.
     let at = row.input("/gpm");
     let of = |loss: f64| {
-        Part::Appliance(Appliance { loss: ApplianceLoss::Squared(k(loss)), max_operating: None, assumed: false })
+        Part::Appliance(Appliance {
+            loss: ApplianceLoss::Squared(k(loss)),
+            max_operating: None,
+            assumed: false,
+            spread: Spread::ASSUMED_LOSS,
+        })
     };
     let valve = row.number("/k_psi_per_100gpm2");
     let parts = vec![of(valve), of(row.input("/hose_psi") / (at / 100.0).powi(2))];
@@ -301,6 +307,7 @@ fn legs(through: f64, to_pump: f64, from_pump: f64) -> Part {
         to_pump_hose: None,
         from_pump_hose: None,
         assumed: false,
+        spread: ValveSpread::ASSUMED,
     })
 }
 

@@ -8,11 +8,12 @@ use std::process::ExitCode;
 use std::time::Instant;
 
 use longlay_hydraulics::lay::{Lay, LayProblem, Part, Source};
-use longlay_hydraulics::loss::{Hose, HydrantValve};
+use longlay_hydraulics::loss::{Hose, HydrantValve, ValveSpread};
 use longlay_hydraulics::pumper::{PumpCurve, Pumper};
 use longlay_hydraulics::quantity::{
     ApplianceCoefficient, HoseCoefficient, Length, OutOfBounds, PositiveFlow, Pressure, Rise,
 };
+use longlay_hydraulics::spread::SourceSpread;
 use longlay_hydraulics::supply::{DROP_EXPONENT, SupplyCurve};
 
 const MOST_POWS: f64 = 20.0;
@@ -75,6 +76,7 @@ fn hose_lays() -> Result<Vec<LayProblem>, Box<dyn Error>> {
             curve,
             body_loss: Some(ApplianceCoefficient::from_psi_per_100gpm2(0.05)?),
             body_loss_assumed: true,
+            spread: SourceSpread::of_numbers(),
         };
         for c in [2.0, 0.8, 0.2, 0.08] {
             for (feet, rise) in [(100.0, 0.0), (500.0, 10.0), (1000.0, 0.0), (2000.0, -15.0)] {
@@ -90,7 +92,8 @@ fn hose_lays() -> Result<Vec<LayProblem>, Box<dyn Error>> {
 fn worked_example() -> Result<LayProblem, Box<dyn Error>> {
     let curve = SupplyCurve::new(Pressure::from_psi(60.0)?, Pressure::from_psi(40.0)?, PositiveFlow::from_gpm(600.0)?)?;
     let k = ApplianceCoefficient::from_psi_per_100gpm2;
-    let source = Source { curve, body_loss: Some(k(0.05)?), body_loss_assumed: false };
+    let source =
+        Source { curve, body_loss: Some(k(0.05)?), body_loss_assumed: false, spread: SourceSpread::of_numbers() };
     let valve = HydrantValve {
         through: k(0.22)?,
         to_pump: k(0.10)?,
@@ -98,6 +101,7 @@ fn worked_example() -> Result<LayProblem, Box<dyn Error>> {
         to_pump_hose: None,
         from_pump_hose: None,
         assumed: false,
+        spread: ValveSpread::ASSUMED,
     };
     let parts = vec![Part::HydrantValve(valve), Part::Hose(hose(0.08, 1000.0)?)];
     let pumper = Pumper {

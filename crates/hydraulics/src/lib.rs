@@ -12,13 +12,14 @@
 //! use longlay_hydraulics::lay::{DiagnosisCode, Lay, LayProblem, Limit, Part, Source};
 //! use longlay_hydraulics::loss::Hose;
 //! use longlay_hydraulics::quantity::{HoseCoefficient, Length, PositiveFlow, Pressure};
+//! use longlay_hydraulics::spread::SourceSpread;
 //! use longlay_hydraulics::supply::SupplyCurve;
 //!
 //! # fn main() -> Result<(), Box<dyn core::error::Error>> {
 //! let curve = SupplyCurve::new(Pressure::from_psi(60.0)?, Pressure::from_psi(40.0)?, PositiveFlow::from_gpm(600.0)?)?;
 //! let hose = Hose::new(HoseCoefficient::from_psi_per_100gpm2_100ft(0.08)?, Length::from_ft(1000.0)?, 1)?;
 //! let lay = Lay::new(LayProblem {
-//!     source: Source { curve, body_loss: None, body_loss_assumed: false },
+//!     source: Source { curve, body_loss: None, body_loss_assumed: false, spread: SourceSpread::of_numbers() },
 //!     parts: vec![Part::Hose(hose)],
 //!     rise: None,
 //!     boost: None,
@@ -59,5 +60,6 @@ pub mod rating;
 pub mod relay;
 mod root;
 pub mod shuttle;
+pub mod spread;
 pub mod stream;
 pub mod supply;

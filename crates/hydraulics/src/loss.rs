@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use crate::quantity::{ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, Pressure};
+use crate::spread::Spread;
 
 /// Head of water, psi per foot. Never the 0.5 rule of thumb: on a fall that would promise pressure that is not there.
 ///
@@ -34,6 +35,8 @@ pub struct Hose {
     pub max_operating: Option<Pressure>,
     /// Service-test pressure.
     pub service_test: Option<Pressure>,
+    /// How far the coefficient may be off: a handbook's, unless it was tested.
+    pub spread: Spread,
 }
 
 impl Hose {
@@ -45,7 +48,15 @@ impl Hose {
         if lines == 0 || lines > MAX_LINES {
             return Err(LinesOutOfBounds(lines));
         }
-        Ok(Self { coefficient, length, lines, diameter: None, max_operating: None, service_test: None })
+        Ok(Self {
+            coefficient,
+            length,
+            lines,
+            diameter: None,
+            max_operating: None,
+            service_test: None,
+            spread: Spread::HANDBOOK_HOSE,
+        })
     }
 
     /// The same hose at another length.
@@ -163,6 +174,8 @@ pub struct Appliance {
     pub max_operating: Option<Pressure>,
     /// Whether the loss is a handbook figure and not this appliance's own test.
     pub assumed: bool,
+    /// How far the loss may be off.
+    pub spread: Spread,
 }
 
 /// A four-way hydrant valve: lets a pumper join the line without shutting it down.
@@ -180,6 +193,25 @@ pub struct HydrantValve {
     pub from_pump_hose: Option<Hose>,
     /// Whether the coefficients are handbook figures and not this valve's own test.
     pub assumed: bool,
+    /// How far each leg's coefficient may be off.
+    pub spread: ValveSpread,
+}
+
+/// How far the coefficients of a hydrant valve's legs may be off.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ValveSpread {
+    /// Hydrant to supply line.
+    pub through: Spread,
+    /// Hydrant to the pumper's intake.
+    pub to_pump: Spread,
+    /// Pumper's discharge to the supply line.
+    pub from_pump: Spread,
+}
+
+impl ValveSpread {
+    /// Of legs that were not tested.
+    pub const ASSUMED: Self =
+        Self { through: Spread::ASSUMED_LOSS, to_pump: Spread::ASSUMED_LOSS, from_pump: Spread::ASSUMED_LOSS };
 }
 
 /// `k (Q/100)²`, psi.

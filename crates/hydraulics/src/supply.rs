@@ -37,6 +37,33 @@ pub enum NoCurve {
     NoStatic,
 }
 
+/// Exponents of drop on flow that a fit through two points may have. A judgement of ours: pipe friction gives 1.85 to 2, and pumps and tanks that
+/// answer the flow bend it either way; past these ends it is the readings that are off.
+pub const FITTED_EXPONENTS: (f64, f64) = (1.0, 3.0);
+
+/// A second point that fits no curve with the first.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+pub enum NoFit {
+    /// The two flows are the same, or one of the drops is none.
+    #[error("two points fit a curve only where both show a drop, at different flows")]
+    NothingToFit,
+    /// The drop does not grow with the flow as any main's does.
+    #[error("the drop grows with the flow to the power {exponent:.2}; a main's lies between {least} and {most}: a reading is off", least = FITTED_EXPONENTS.0, most = FITTED_EXPONENTS.1)]
+    Exponent {
+        /// The exponent found.
+        exponent: f64,
+    },
+}
+
+/// One point of a flow test.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TestPoint {
+    /// What flowed.
+    pub flow: PositiveFlow,
+    /// What the main held then.
+    pub residual: Pressure,
+}
+
 /// Main pressure against flow, through one test.
 ///
 /// # Formula
@@ -53,6 +80,26 @@ pub struct SupplyCurve {
     static_psi: f64,
     residual_psi: f64,
     tested_gpm: f64,
+    law: Law,
+}
+
+/// How drop and flow go together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Law {
+    flow_exponent: f64,
+    drop_exponent: f64,
+    /// The nearer point of a fit: its flow, gpm, and drop, psi.
+    near: Option<(f64, f64)>,
+}
+
+impl Law {
+    const HAZEN_WILLIAMS: Self = Self { flow_exponent: FLOW_EXPONENT, drop_exponent: DROP_EXPONENT, near: None };
+
+    /// Through the nearer point and the farther.
+    fn fitted(near: (f64, f64), far: (f64, f64)) -> Self {
+        let drop_exponent = libm::log(far.1 / near.1) / libm::log(far.0 / near.0);
+        Self { flow_exponent: 1.0 / drop_exponent, drop_exponent, near: Some(near) }
+    }
 }
 
 impl SupplyCurve {
@@ -72,7 +119,39 @@ impl SupplyCurve {
         if static_psi == 0.0 {
             return Err(NoCurve::NoStatic);
         }
-        Ok(Self { static_psi, residual_psi, tested_gpm: tested_flow.gpm() })
+        Ok(Self { static_psi, residual_psi, tested_gpm: tested_flow.gpm(), law: Law::HAZEN_WILLIAMS })
+    }
+
+    /// The curve through a static and two points, whose exponent is the main's own and not the pipe law's.
+    ///
+    /// # Formula
+    /// `P(Q) = S - (S - R2) (Q/Q2)^n`, `n = ln((S - R2)/(S - R1)) / ln(Q2/Q1)`, point 2 the one that flowed more.
+    /// # Units
+    /// psi, gpm.
+    /// # Range
+    /// As [`SupplyCurve`]; it is best known between the two points.
+    /// # Errors
+    /// The same flows, no drop at one of them, or an exponent outside [`FITTED_EXPONENTS`]. A residual above the static shows no drop.
+    /// # Source
+    /// `lingireddy-wood`; the closed form through three readings `derived`.
+    pub fn fitted(static_pressure: Pressure, a: TestPoint, b: TestPoint) -> Result<Self, NoFit> {
+        let (near, far) = if a.flow < b.flow { (a, b) } else { (b, a) };
+        let drop = |point: TestPoint| static_pressure.psi() - point.residual.psi();
+        if near.flow == far.flow || drop(near) <= 0.0 || drop(far) <= 0.0 {
+            return Err(NoFit::NothingToFit);
+        }
+        let law = Law::fitted((near.flow.gpm(), drop(near)), (far.flow.gpm(), drop(far)));
+        let (least, most) = FITTED_EXPONENTS;
+        if law.drop_exponent >= least && law.drop_exponent <= most {
+            let (static_psi, residual_psi) = (static_pressure.psi(), far.residual.psi());
+            return Ok(Self { static_psi, residual_psi, tested_gpm: far.flow.gpm(), law });
+        }
+        Err(NoFit::Exponent { exponent: law.drop_exponent })
+    }
+
+    /// The exponent of a fit through two points; none for a curve through one.
+    pub fn fitted_exponent(&self) -> Option<f64> {
+        self.law.near.map(|_| self.law.drop_exponent)
     }
 
     /// Static pressure, psi.
@@ -106,8 +185,8 @@ impl SupplyCurve {
         if gpm.is_nan() || gpm <= 0.0 || self.no_drop() {
             return (self.static_psi, 0.0);
         }
-        let drop = (self.static_psi - self.residual_psi) * libm::pow(gpm / self.tested_gpm, DROP_EXPONENT);
-        (self.static_psi - drop, -DROP_EXPONENT * drop / gpm)
+        let drop = (self.static_psi - self.residual_psi) * libm::pow(gpm / self.tested_gpm, self.law.drop_exponent);
+        (self.static_psi - drop, -self.law.drop_exponent * drop / gpm)
     }
 
     /// The flow at which the main has fallen to a pressure, gpm: nothing at or above static, and never more than [`Flow::BOUND`]'s most, which a
@@ -120,7 +199,7 @@ impl SupplyCurve {
             return 0.0;
         }
         let share = (self.static_psi - psi) / (self.static_psi - self.residual_psi);
-        (self.tested_gpm * libm::pow(share, FLOW_EXPONENT)).min(Flow::BOUND.max)
+        (self.tested_gpm * libm::pow(share, self.law.flow_exponent)).min(Flow::BOUND.max)
     }
 
     /// The pressure a hydrant on this main is rated at, psi: 20, or half the static where the static is under 40.
@@ -144,6 +223,41 @@ impl SupplyCurve {
         let sound = static_psi > 0.0 && residual_psi >= 0.0 && static_psi <= Pressure::BOUND.max;
         // A level test must stay level: rounding may not invent a drop.
         let residual_psi = if self.no_drop() { static_psi } else { residual_psi };
-        sound.then_some(Self { static_psi, residual_psi, tested_gpm: self.tested_gpm })
+        sound.then_some(Self { static_psi, residual_psi, ..*self })
+    }
+
+    /// The whole curve so much higher.
+    pub(crate) fn shifted(self, psi: f64) -> Self {
+        let residual_psi = self.residual_psi + psi;
+        Self { static_psi: if self.no_drop() { residual_psi } else { self.static_psi + psi }, residual_psi, ..self }
+    }
+
+    /// The same with every tested flow so many times larger.
+    pub(crate) fn scaled(self, times: f64) -> Self {
+        let near = self.law.near.map(|(gpm, drop)| (gpm * times, drop));
+        Self { tested_gpm: self.tested_gpm * times, law: Law { near, ..self.law }, ..self }
+    }
+
+    /// The same with the drop at the tested flow so much larger, as far as a main's can be: of a fit the exponent follows.
+    pub(crate) fn with_drop(self, more_psi: f64) -> Self {
+        let drop = (self.static_psi - self.residual_psi + more_psi).max(LEAST_DROP_PSI);
+        Self { residual_psi: self.static_psi - drop, ..self }.refitted()
+    }
+
+    /// The same with the drop at the nearer point of a fit so much larger; a curve through one point has none.
+    pub(crate) fn with_near_drop(self, more_psi: f64) -> Self {
+        let near = self.law.near.map(|(gpm, drop)| (gpm, (drop + more_psi).max(LEAST_DROP_PSI)));
+        Self { law: Law { near, ..self.law }, ..self }.refitted()
+    }
+
+    fn refitted(self) -> Self {
+        let Some(near) = self.law.near else { return self };
+        let law = Law::fitted(near, (self.tested_gpm, self.static_psi - self.residual_psi));
+        let (least, most) = FITTED_EXPONENTS;
+        let drop_exponent = if law.drop_exponent.is_nan() { most } else { law.drop_exponent.clamp(least, most) };
+        Self { law: Law { flow_exponent: 1.0 / drop_exponent, drop_exponent, near: law.near }, ..self }
     }
 }
+
+/// A drop that readings allow to be nothing is taken as this little, psi: enough to make a curve of it, and no limit to what is delivered.
+const LEAST_DROP_PSI: f64 = 0.01;

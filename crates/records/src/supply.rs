@@ -9,6 +9,7 @@ use longlay_hydraulics::finding::{Finding, FindingCode, OLD_TEST_YEARS};
 use longlay_hydraulics::flow_test::PUMPER_OUTLET_FROM_IN;
 use longlay_hydraulics::quantity::{ApplianceCoefficient, OutOfBounds, Pressure};
 use longlay_hydraulics::rating::CapacityClass;
+use longlay_hydraulics::spread::SourceSpread;
 use longlay_hydraulics::supply::SupplyCurve;
 use thiserror::Error;
 use uuid::Uuid;
@@ -64,6 +65,8 @@ pub struct Supply {
     pub body_loss: Option<ApplianceCoefficient>,
     /// Whether that loss is the default.
     pub body_loss_assumed: bool,
+    /// How far the readings behind it may be off.
+    pub spread: SourceSpread,
     /// What is weak about it.
     pub findings: Vec<Finding>,
 }
@@ -136,12 +139,17 @@ fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Su
     let at_gauge = SupplyCurve::new(test.static_pressure, test.residual_pressure, test.flow.total().ok()?).ok()?;
     let borrowed = gauge.id != hydrant.id;
     let mut curve = at_gauge;
+    let mut spread = SourceSpread::of_test(&test.flow);
     let mut findings = Vec::new();
     if borrowed {
+        spread = spread.borrowed(at_gauge.static_psi() - at_gauge.residual_psi());
         findings.push(Finding::new(FindingCode::Borrowed, hydrant.location.distance_ft(&gauge.location)));
         match hydrant.elevation.zip(gauge.elevation) {
             Some((here, there)) => curve = at_gauge.at_elevation(here.ft() - there.ft())?,
-            None => findings.push(Finding::plain(FindingCode::ElevationUnknown)),
+            None => {
+                spread = spread.ground_unknown();
+                findings.push(Finding::plain(FindingCode::ElevationUnknown));
+            }
         }
     }
     findings.extend(curve.findings());
@@ -170,6 +178,7 @@ fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Su
         borrowed_from: borrowed.then(|| gauge.id.clone()),
         body_loss: (!holds_body_loss).then(|| body_loss(hydrant)).transpose().ok()?,
         body_loss_assumed: !holds_body_loss && hydrant.body_loss.is_none(),
+        spread,
         findings,
     })
 }

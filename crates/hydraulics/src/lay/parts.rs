@@ -6,6 +6,7 @@ use crate::lay::Tank;
 use crate::loss::{Appliance, Hose, HydrantValve};
 use crate::pumper::Pumper;
 use crate::quantity::{ApplianceCoefficient, PositiveFlow, Pressure, Rise};
+use crate::spread::SourceSpread;
 use crate::supply::SupplyCurve;
 
 /// Most parts of a lay, and most parts of one branch.
@@ -22,6 +23,8 @@ pub struct Source {
     pub body_loss: Option<ApplianceCoefficient>,
     /// Whether that loss is a default and not this hydrant's own.
     pub body_loss_assumed: bool,
+    /// How far the readings behind the curve may be off.
+    pub spread: SourceSpread,
 }
 
 /// One part of a lay, hydrant to scene.

@@ -2,9 +2,10 @@
 
 use longlay_hydraulics::finding::FindingCode;
 use longlay_hydraulics::lay::{Lay, LayAnswer, LayProblem, Limit, Part, Source, Station};
-use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve};
+use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve, ValveSpread};
 use longlay_hydraulics::pumper::{PumpCurve, Pumper};
 use longlay_hydraulics::quantity::{ApplianceCoefficient, Flow, HoseCoefficient, Length, PositiveFlow, Pressure, Rise};
+use longlay_hydraulics::spread::{SourceSpread, Spread};
 use longlay_hydraulics::supply::SupplyCurve;
 
 pub(crate) fn psi(psi: f64) -> Pressure {
@@ -24,7 +25,12 @@ pub(crate) fn curve(static_psi: f64, residual_psi: f64, flow_gpm: f64) -> Supply
 }
 
 pub(crate) fn main(static_psi: f64, residual_psi: f64, flow_gpm: f64) -> Source {
-    Source { curve: curve(static_psi, residual_psi, flow_gpm), body_loss: None, body_loss_assumed: false }
+    Source {
+        curve: curve(static_psi, residual_psi, flow_gpm),
+        body_loss: None,
+        body_loss_assumed: false,
+        spread: SourceSpread::of_numbers(),
+    }
 }
 
 pub(crate) fn hose(c: f64, feet: f64) -> Hose {
@@ -44,6 +50,7 @@ pub(crate) fn valve(through: f64, to_pump: f64, from_pump: f64) -> Part {
         to_pump_hose: None,
         from_pump_hose: None,
         assumed: false,
+        spread: ValveSpread::ASSUMED,
     })
 }
 
@@ -65,7 +72,12 @@ pub(crate) fn marked(line: Hose, max_operating: f64) -> Hose {
 /// An appliance that costs nothing under a flow and a fixed loss from it on.
 pub(crate) fn step(fixed: f64, from: f64) -> Appliance {
     let at_or_above = Flow::from_gpm(from).unwrap();
-    Appliance { loss: ApplianceLoss::Step { fixed: psi(fixed), at_or_above }, max_operating: None, assumed: false }
+    Appliance {
+        loss: ApplianceLoss::Step { fixed: psi(fixed), at_or_above },
+        max_operating: None,
+        assumed: false,
+        spread: Spread::ASSUMED_LOSS,
+    }
 }
 
 /// A lay with floors of 20 psi, no pumper and no target.

@@ -6,6 +6,7 @@ use longlay_hydraulics::finding::FindingCode;
 use longlay_hydraulics::lay::{Branch, BranchPart, DiagnosisCode, LayProblem, Limit, Part, Remedy, Station, Tank};
 use longlay_hydraulics::loss::{Appliance, ApplianceLoss};
 use longlay_hydraulics::quantity::{Diameter, Volume};
+use longlay_hydraulics::spread::Spread;
 
 use crate::common::{
     answer, binds, boosted, close, gpm, has, hose, k, level, line, main, marked, problem, rise, step, valve, wanting,
@@ -187,7 +188,8 @@ fn assumed_losses_are_found_with_their_coefficient_and_part() {
     let mut source = main(70.0, 70.0, 2000.0);
     (source.body_loss, source.body_loss_assumed) = (Some(k(0.05)), true);
     let loss = ApplianceLoss::Squared(k(0.03));
-    let intake_valve = Part::Appliance(Appliance { loss, max_operating: None, assumed: true });
+    let intake_valve =
+        Part::Appliance(Appliance { loss, max_operating: None, assumed: true, spread: Spread::ASSUMED_LOSS });
     let found = answer(problem(source, vec![line(0.08, 1000.0), intake_valve]));
     let assumed: Vec<_> = found.findings.iter().filter(|finding| finding.code == FindingCode::AssumedLoss).collect();
     assert_eq!(

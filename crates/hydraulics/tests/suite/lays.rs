@@ -2,11 +2,12 @@
 //! every quantity, ends included, so that nothing finite may break the answer.
 
 use longlay_hydraulics::lay::{Branch, BranchPart, LayProblem, Part, Source, Tank};
-use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve};
+use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve, ValveSpread};
 use longlay_hydraulics::pumper::{PumpCurve, PumpPoint, Pumper};
 use longlay_hydraulics::quantity::{
     ApplianceCoefficient, Bound, Diameter, Flow, HoseCoefficient, Length, PositiveFlow, Pressure, Rise, Volume,
 };
+use longlay_hydraulics::spread::{SourceSpread, Spread};
 use longlay_hydraulics::supply::SupplyCurve;
 use proptest::collection::vec;
 use proptest::option::of;
@@ -77,7 +78,12 @@ fn appliances(range: Range) -> BoxedStrategy<Appliance> {
         .prop_map(|(fixed, from)| ApplianceLoss::Step { fixed, at_or_above: Flow::from_gpm(from).unwrap() });
     let loss = prop_oneof![coefficient(range, 0.5).prop_map(ApplianceLoss::Squared), step];
     (loss, of(pressure(range, 150.0, 300.0)), any::<bool>())
-        .prop_map(|(loss, max_operating, assumed)| Appliance { loss, max_operating, assumed })
+        .prop_map(|(loss, max_operating, assumed)| Appliance {
+            loss,
+            max_operating,
+            assumed,
+            spread: Spread::ASSUMED_LOSS,
+        })
         .boxed()
 }
 
@@ -102,6 +108,7 @@ fn valves(range: Range) -> BoxedStrategy<HydrantValve> {
             to_pump_hose,
             from_pump_hose,
             assumed,
+            spread: ValveSpread::ASSUMED,
         })
         .boxed()
 }
@@ -147,7 +154,12 @@ pub(crate) fn curves(range: Range) -> BoxedStrategy<SupplyCurve> {
 
 pub(crate) fn sources(range: Range) -> BoxedStrategy<Source> {
     (curves(range), of(coefficient(range, 0.2)), any::<bool>())
-        .prop_map(|(curve, body_loss, body_loss_assumed)| Source { curve, body_loss, body_loss_assumed })
+        .prop_map(|(curve, body_loss, body_loss_assumed)| Source {
+            curve,
+            body_loss,
+            body_loss_assumed,
+            spread: SourceSpread::of_numbers(),
+        })
         .boxed()
 }
 

@@ -2,8 +2,9 @@
 
 use longlay_hydraulics::finding::FindingCode;
 use longlay_hydraulics::lay::{LayProblem, Limit, Part, Station};
-use longlay_hydraulics::loss::{Appliance, ApplianceLoss, HydrantValve};
+use longlay_hydraulics::loss::{Appliance, ApplianceLoss, HydrantValve, ValveSpread};
 use longlay_hydraulics::pumper::{PumpCurve, PumpPoint, Pumper};
+use longlay_hydraulics::spread::Spread;
 
 use crate::common::{
     answer, binds, boosted, close, gpm, has, hose, k, level, line, main, marked, problem, psi, pumper, rise, valve,
@@ -90,7 +91,12 @@ fn the_strictest_of_the_markings_is_the_ceiling() {
     close(pressed(vec![Part::Hose(tested)], Some(150.0)).0, 1274.755, 0.01);
     // A wye marked 100: 100 sqrt(80/0.8) = 1000.
     let loss = ApplianceLoss::Squared(k(0.0));
-    let wye = Part::Appliance(Appliance { loss, max_operating: Some(psi(100.0)), assumed: false });
+    let wye = Part::Appliance(Appliance {
+        loss,
+        max_operating: Some(psi(100.0)),
+        assumed: false,
+        spread: Spread::ASSUMED_LOSS,
+    });
     close(pressed(vec![Part::Hose(tested), wye], None).0, 1000.0, 0.01);
 }
 
@@ -105,6 +111,7 @@ fn the_valve_changes_over_above_its_hydrant_side_and_the_leg_from_the_pumper() {
         to_pump_hose: Some(hose(0.08, 25.0)),
         from_pump_hose: Some(hose(0.08, 50.0)),
         assumed: false,
+        spread: ValveSpread::ASSUMED,
     };
     let mut source = main(70.0, 45.0, 500.0);
     source.body_loss = Some(k(0.1));

@@ -1,11 +1,14 @@
 //! From the question as it came to the hydraulics crate's problem: first what must be loaded, then every fault at once.
 
 use longlay_hydraulics::lay::{Branch, BranchPart, LayProblem, Part, Source, Tank};
-use longlay_hydraulics::loss::{Appliance, ApplianceLoss, Hose, HydrantValve, LinesOutOfBounds, MAX_LINES};
+use longlay_hydraulics::loss::{
+    Appliance, ApplianceLoss, Hose, HydrantValve, LinesOutOfBounds, MAX_LINES, ValveSpread,
+};
 use longlay_hydraulics::pumper::{DEFAULT_INTAKE_FLOOR_PSI, PumpCurve, Pumper};
 use longlay_hydraulics::quantity::{
     ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, PositiveFlow, Pressure, Rise, Volume,
 };
+use longlay_hydraulics::spread::{SourceSpread, Spread};
 use longlay_hydraulics::supply::{NoCurve, RATING_PRESSURE_PSI, SupplyCurve};
 use longlay_records::equipment::{self, HoseLoad, LayProfile};
 use longlay_records::supply::Supply;
@@ -82,6 +85,7 @@ fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Op
             curve: supply.curve,
             body_loss: supply.body_loss,
             body_loss_assumed: supply.body_loss_assumed,
+            spread: supply.spread,
         });
     }
     if own.iter().all(Option::is_none) {
@@ -99,7 +103,7 @@ fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Op
             return faults.add("/source/residual_psi", "residual_above_static", error.to_string());
         }
     };
-    Some(Source { curve, body_loss, body_loss_assumed: false })
+    Some(Source { curve, body_loss, body_loss_assumed: false, spread: SourceSpread::of_numbers() })
 }
 
 fn tank(asked: &LayTank, faults: &mut Faults) -> Option<Tank> {
@@ -217,14 +221,14 @@ impl Builder<'_> {
             (None, squared @ Some(_), None) if part.at_or_above_gpm.is_none() => {
                 let k = ApplianceCoefficient::from_psi_per_100gpm2;
                 let k = self.faults.required(&format!("{at}/loss_coefficient"), squared, k)?;
-                Some(Appliance { loss: ApplianceLoss::Squared(k), max_operating: marked?, assumed: false })
+                Some(given_appliance(ApplianceLoss::Squared(k), marked?))
             }
             (None, None, fixed @ Some(_)) => {
                 let fixed = self.faults.required(&format!("{at}/fixed_loss_psi"), fixed, Pressure::from_psi);
                 let Some(at_or_above) = from? else {
                     return self.faults.add(&format!("{at}/at_or_above_gpm"), "required", "must be given with fixed_loss_psi");
                 };
-                Some(Appliance { loss: ApplianceLoss::Step { fixed: fixed?, at_or_above }, max_operating: marked?, assumed: false })
+                Some(given_appliance(ApplianceLoss::Step { fixed: fixed?, at_or_above }, marked?))
             }
             _ => self.faults.add(
                 at,
@@ -258,7 +262,15 @@ impl Builder<'_> {
         let to_pump = leg("to_pump_coefficient", part.to_pump_coefficient);
         let from_pump = leg("from_pump_coefficient", part.from_pump_coefficient);
         let (through, to_pump, from_pump) = (through?, to_pump?, from_pump?);
-        Some(HydrantValve { through, to_pump, from_pump, to_pump_hose: None, from_pump_hose: None, assumed: false })
+        Some(HydrantValve {
+            through,
+            to_pump,
+            from_pump,
+            to_pump_hose: None,
+            from_pump_hose: None,
+            assumed: false,
+            spread: ValveSpread::ASSUMED,
+        })
     }
 
     fn stored_valve(&mut self, at: &str, kind: &equipment::HydrantValveType) -> Option<HydrantValve> {
@@ -276,6 +288,10 @@ impl Builder<'_> {
             to_pump_hose: connecting(&kind.to_pump_hose)?,
             from_pump_hose: connecting(&kind.from_pump_hose)?,
             assumed: kind.origin == equipment::Origin::Library,
+            spread: ValveSpread {
+                through: assumed_spread(kind.through.psi_per_100gpm2(), kind.through_range),
+                ..ValveSpread::ASSUMED
+            },
         })
     }
 
@@ -324,12 +340,33 @@ fn stored_hose(kind: &equipment::HoseType, length: Length, lines: u8) -> Option<
     let mut hose = Hose::new(kind.coefficient, length, lines).ok()?;
     hose.diameter = Some(kind.diameter);
     (hose.max_operating, hose.service_test) = (kind.max_operating, kind.service_test);
+    let c = kind.coefficient.psi_per_100gpm2_100ft();
+    hose.spread = Spread::HANDBOOK_HOSE.or_wider(of_range(c, kind.coefficient_range));
     Some(hose)
 }
 
 fn stored_appliance(kind: &equipment::ApplianceType) -> Appliance {
     let assumed = kind.origin == equipment::Origin::Library;
-    Appliance { loss: kind.loss, max_operating: kind.max_operating, assumed }
+    let loss = match kind.loss {
+        ApplianceLoss::Squared(k) => k.psi_per_100gpm2(),
+        ApplianceLoss::Step { fixed, .. } => fixed.psi(),
+    };
+    let spread = assumed_spread(loss, kind.loss_range);
+    Appliance { loss: kind.loss, max_operating: kind.max_operating, assumed, spread }
+}
+
+/// An appliance whose loss comes with the question. How sure the asker is of it is not known.
+fn given_appliance(loss: ApplianceLoss, max_operating: Option<Pressure>) -> Appliance {
+    Appliance { loss, max_operating, assumed: false, spread: Spread::ASSUMED_LOSS }
+}
+
+/// Of a loss that was not tested, and of which others may have found another.
+fn assumed_spread(loss: f64, range: Option<equipment::Range>) -> Spread {
+    Spread::ASSUMED_LOSS.or_wider(of_range(loss, range))
+}
+
+fn of_range(value: f64, range: Option<equipment::Range>) -> Spread {
+    range.map_or(Spread::NONE, |range| Spread::of_ends(value, range.low, range.high))
 }
 
 /// None only where stored points are no curve, which no write lets in.
