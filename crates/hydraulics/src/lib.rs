@@ -42,6 +42,7 @@
 
 extern crate alloc;
 
+pub mod band;
 pub mod bibliography;
 pub mod caution;
 pub mod drafting;

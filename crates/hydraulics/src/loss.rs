@@ -65,6 +65,17 @@ impl Hose {
         Self { length, ..self }
     }
 
+    /// The same hose with another coefficient.
+    #[must_use]
+    pub const fn with_coefficient(self, coefficient: HoseCoefficient) -> Self {
+        Self { coefficient, ..self }
+    }
+
+    /// C of the friction formula.
+    pub const fn coefficient(&self) -> HoseCoefficient {
+        self.coefficient
+    }
+
     /// Length of each line.
     pub const fn length(&self) -> Length {
         self.length

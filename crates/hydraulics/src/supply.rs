@@ -260,4 +260,4 @@ impl SupplyCurve {
 }
 
 /// A drop that readings allow to be nothing is taken as this little, psi: enough to make a curve of it, and no limit to what is delivered.
-const LEAST_DROP_PSI: f64 = 0.01;
+pub(crate) const LEAST_DROP_PSI: f64 = 0.01;

@@ -144,12 +144,11 @@ fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Su
     if borrowed {
         spread = spread.borrowed(at_gauge.static_psi() - at_gauge.residual_psi());
         findings.push(Finding::new(FindingCode::Borrowed, hydrant.location.distance_ft(&gauge.location)));
-        match hydrant.elevation.zip(gauge.elevation) {
-            Some((here, there)) => curve = at_gauge.at_elevation(here.ft() - there.ft())?,
-            None => {
-                spread = spread.ground_unknown();
-                findings.push(Finding::plain(FindingCode::ElevationUnknown));
-            }
+        if let Some((here, there)) = hydrant.elevation.zip(gauge.elevation) {
+            curve = at_gauge.at_elevation(here.ft() - there.ft())?;
+        } else {
+            spread = spread.ground_unknown();
+            findings.push(Finding::plain(FindingCode::ElevationUnknown));
         }
     }
     findings.extend(curve.findings());

@@ -14,8 +14,10 @@ mod longest;
 mod parallel;
 mod parts;
 mod plan;
+mod sure;
+mod workings;
 
-pub use answer::{AtTarget, LayAnswer, LineAnswer};
+pub use answer::{AtTarget, IntakeBand, LayAnswer, LineAnswer};
 pub use budget::{BudgetLine, Gauge, PartKind, PartRef, Station};
 pub use compile::{Lay, LayError};
 pub use diagnosis::{Diagnosis, DiagnosisCode, Remedy, WATER_GAIN_GPM, WATER_GAIN_SHARE};

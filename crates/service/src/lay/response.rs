@@ -1,6 +1,8 @@
 //! The lay answer as it goes out over HTTP.
 
+use longlay_hydraulics::band::{Band, Effect};
 use longlay_hydraulics::lay;
+use longlay_hydraulics::spread::LEVEL;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -9,16 +11,22 @@ use crate::advice::{BasisFormula, CautionNote, FindingNote};
 /// The answer: flows, limits, diagnosis, working, findings and cautions. A planning answer: gauges at the pump govern.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct LayAnswer {
-    /// The most that arrives at the scene, exact. With a pumper, the boosted flow.
+    /// The most that arrives at the scene, by the figures as read. With a pumper, the boosted flow.
     deliverable_flow_gpm: f64,
-    /// The same rounded down for planning: to 10 gpm under 500, else to 25.
+    /// The low end of its band rounded down for planning: to 10 gpm under 500, else to 25.
     planning_flow_gpm: f64,
+    /// How far the deliverable flow may be off. Plan by the low end.
+    band_gpm: FlowBand,
+    /// Which reading or coefficient makes that band, the one that matters most first: what to measure next.
+    uncertainties: Vec<Uncertainty>,
     /// What binds.
     limited_by: LimitName,
     /// Every limit, flow ascending, those that never bind last. The first binds; the second would be met next.
     limits: Vec<LimitFlow>,
     /// What the main gives at its floor; where its test showed no drop, what the test proves and no more.
     main_limit_gpm: f64,
+    /// How far that may be off.
+    main_limit_band_gpm: FlowBand,
     /// Is it friction or is it water: of the hydrant alone, or of a lay with pumpers written in, as written.
     diagnosis: Diagnosis,
     /// The hydrant alone, every pumper taken out.
@@ -31,6 +39,10 @@ pub(crate) struct LayAnswer {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     boost_gain_gpm: Option<f64>,
+    /// How far the gain may be off; a figure under nothing is a loss.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    boost_gain_band_gpm: Option<FlowBand>,
     /// The lay at the flow wanted.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -150,6 +162,8 @@ pub(crate) struct Diagnosis {
     message: String,
     /// What helps, by code, first things first.
     remedies: Vec<&'static str>,
+    /// Whether it would be another somewhere inside the bands.
+    in_doubt: bool,
 }
 
 /// One working of the lay at the flow it delivers.
@@ -157,8 +171,12 @@ pub(crate) struct Diagnosis {
 pub(crate) struct LineAnswer {
     /// The most that arrives.
     deliverable_flow_gpm: f64,
-    /// The same rounded down for planning.
+    /// The low end of its band rounded down for planning.
     planning_flow_gpm: f64,
+    /// How far the deliverable flow may be off.
+    band_gpm: FlowBand,
+    /// How far the intake's reading may be off.
+    intake: IntakeBand,
     /// What binds.
     limited_by: LimitName,
     /// Every limit, flow ascending, those that never bind last.
@@ -180,12 +198,61 @@ pub(crate) struct LineAnswer {
 pub(crate) struct AtTarget {
     /// Whether it arrives.
     met: bool,
+    /// Whether it arrives at the low end of the band too: what may be planned on.
+    met_at_low_end: bool,
     /// How much is missing.
     shortfall_gpm: f64,
     /// What the pumpers must do; empty where it does not arrive.
     pumpers: Vec<PumperReading>,
     /// What the gauges read; empty where it does not arrive.
     gauges: Vec<Gauge>,
+}
+
+/// A 90 % band: under its low end once in twenty, over its high end once in twenty.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct FlowBand {
+    /// Its low end.
+    low: f64,
+    /// Its high end; null where the data set none.
+    #[schema(required = true)]
+    high: Option<f64>,
+    /// The share of cases inside it.
+    level: f64,
+}
+
+/// What one uncertain reading or coefficient does to the deliverable flow.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Uncertainty {
+    /// Which: `static_gauge`, `test_drop`, `near_drop`, `swing`, `pitot`, `outlet_coefficient`, `test_flow`, `hose`, `losses`.
+    input: &'static str,
+    /// What that is.
+    message: &'static str,
+    /// The flow with this input alone against us.
+    low_gpm: f64,
+    /// The flow with this input alone for us; null where nothing bounds it.
+    #[schema(required = true)]
+    high_gpm: Option<f64>,
+    /// Its share of the band's width, as squares add up.
+    share: f64,
+    /// What to do to know it better.
+    measure: &'static str,
+}
+
+/// How far an intake's reading may be off.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct IntakeBand {
+    /// Where: `scene`, or `pumper_1_intake` with a pumper.
+    station: String,
+    /// The flow it is read at: the one wanted where it arrives, else the deliverable flow.
+    at_gpm: f64,
+    /// What it reads.
+    pressure_psi: f64,
+    /// Under this once in twenty; under nothing the intake collapses.
+    low_psi: f64,
+    /// Over this once in twenty.
+    high_psi: f64,
+    /// The share of cases between.
+    level: f64,
 }
 
 /// One pumper's gauges.
@@ -247,10 +314,13 @@ impl From<lay::LayAnswer> for LayAnswer {
         let chosen = answer.answer();
         Self {
             deliverable_flow_gpm: chosen.deliverable_gpm,
-            planning_flow_gpm: lay::planning_gpm(chosen.deliverable_gpm),
+            planning_flow_gpm: lay::planning_gpm(chosen.band.low),
+            band_gpm: (&chosen.band).into(),
+            uncertainties: chosen.band.effects.iter().map(Uncertainty::from).collect(),
             limited_by: answer.limited_by().limit.into(),
             limits: chosen.limits.iter().map(LimitFlow::from).collect(),
             main_limit_gpm: answer.main_limit_gpm,
+            main_limit_band_gpm: (&answer.main_band).into(),
             diagnosis: (&answer.diagnosis).into(),
             at_target: answer.at_target.as_ref().map(AtTarget::from),
             pressure_budget: chosen.budget.iter().map(BudgetLine::from).collect(),
@@ -259,6 +329,7 @@ impl From<lay::LayAnswer> for LayAnswer {
             gauges: chosen.gauges.iter().map(Gauge::from).collect(),
             scene_intake_no_flow_psi: chosen.scene_no_flow_psi,
             boost_gain_gpm: answer.gain_gpm,
+            boost_gain_band_gpm: answer.gain_band.as_ref().map(FlowBand::from),
             longest_lay_ft: answer.longest_lay_ft,
             fill: answer.fill.map(Fill::from),
             flow_test: None,
@@ -313,7 +384,7 @@ impl From<&lay::Diagnosis> for Diagnosis {
             lay::DiagnosisCode::Pumper => DiagnosisName::Pumper,
         };
         let remedies = diagnosis.remedies.iter().map(|remedy| remedy.code()).collect();
-        Self { code, message: diagnosis.message.clone(), remedies }
+        Self { code, message: diagnosis.message.clone(), remedies, in_doubt: diagnosis.in_doubt }
     }
 }
 
@@ -321,7 +392,9 @@ impl From<&lay::LineAnswer> for LineAnswer {
     fn from(line: &lay::LineAnswer) -> Self {
         Self {
             deliverable_flow_gpm: line.deliverable_gpm,
-            planning_flow_gpm: lay::planning_gpm(line.deliverable_gpm),
+            planning_flow_gpm: lay::planning_gpm(line.band.low),
+            band_gpm: (&line.band).into(),
+            intake: (&line.intake).into(),
             limited_by: line.limited_by.limit.into(),
             limits: line.limits.iter().map(LimitFlow::from).collect(),
             diagnosis: (&line.diagnosis).into(),
@@ -333,10 +406,43 @@ impl From<&lay::LineAnswer> for LineAnswer {
     }
 }
 
+impl From<&Band> for FlowBand {
+    fn from(band: &Band) -> Self {
+        Self { low: band.low, high: band.high, level: LEVEL }
+    }
+}
+
+impl From<&Effect> for Uncertainty {
+    fn from(effect: &Effect) -> Self {
+        Self {
+            input: effect.input.code(),
+            message: effect.input.text(),
+            low_gpm: effect.low,
+            high_gpm: effect.high,
+            share: effect.share,
+            measure: effect.input.measure(),
+        }
+    }
+}
+
+impl From<&lay::IntakeBand> for IntakeBand {
+    fn from(intake: &lay::IntakeBand) -> Self {
+        Self {
+            station: intake.station.to_string(),
+            at_gpm: intake.at_gpm,
+            pressure_psi: intake.pressure_psi,
+            low_psi: intake.low_psi,
+            high_psi: intake.high_psi,
+            level: LEVEL,
+        }
+    }
+}
+
 impl From<&lay::AtTarget> for AtTarget {
     fn from(at: &lay::AtTarget) -> Self {
         Self {
             met: at.met,
+            met_at_low_end: at.met_at_low_end,
             shortfall_gpm: at.shortfall_gpm,
             pumpers: at.pumpers.iter().map(PumperReading::from).collect(),
             gauges: at.gauges.iter().map(Gauge::from).collect(),
