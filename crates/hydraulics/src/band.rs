@@ -1,7 +1,8 @@
 //! How sure a figure is: its 90 % band, and which reading or coefficient makes it so wide.
 //!
 //! One input at a time is set to its 5th and its 95th point ([`crate::spread`]), everything else as read; the changes are added as the root of the sum
-//! of their squares, below and above by themselves. Cheap, the same every time, and it shows what to measure next.
+//! of their squares, below and above by themselves. Cheap, the same every time, and it shows what to measure next. Where the figure is the least of several
+//! limits, its high end is the least of theirs: one input alone seldom lifts two limits at once, and together they do.
 
 use alloc::vec::Vec;
 
@@ -131,13 +132,24 @@ impl Gather {
     /// # Source
     /// `derived`: propagation of uncertainty by root sum of squares.
     pub(crate) fn band(self) -> Band {
-        let (low, high) = self.ends();
+        let high = self.high();
+        self.band_up_to(high)
+    }
+
+    /// The high end by itself; none where nothing bounds it.
+    pub(crate) fn high(&self) -> Option<f64> {
+        self.bounded.then(|| self.ends().1)
+    }
+
+    /// The band with a high end from elsewhere, never under the figure.
+    pub(crate) fn band_up_to(self, high: Option<f64>) -> Band {
+        let low = self.ends().0;
         let width = |e: &(Effect, f64, f64)| (e.1 + e.2) * (e.1 + e.2);
         let all: f64 = self.effects.iter().map(width).sum();
         let share = |e: &(Effect, f64, f64)| if all > 0.0 { width(e) / all } else { 0.0 };
         let mut effects: Vec<_> = self.effects.iter().map(|e| Effect { share: share(e), ..e.0 }).collect();
         effects.sort_by(|a, b| b.share.total_cmp(&a.share));
-        Band { low, high: self.bounded.then_some(high), effects }
+        Band { low, high: high.map(|high| high.max(self.figure)), effects }
     }
 }
 

@@ -1,12 +1,14 @@
 //! The bands of a lay's answer: every figure again with one input at an end of its span.
 
+use alloc::vec::Vec;
+
 use crate::band::{Band, Gather, Uncertain, VariedCurve, bounded, of_source, varied};
 use crate::lay::build::build;
 use crate::lay::compile::{Lay, Line};
-use crate::lay::limits::{Limit, Working, least};
+use crate::lay::limits::{Limit, LimitFlow, Working, least};
 use crate::lay::parts::{Branch, BranchPart, LayProblem, Part};
 use crate::loss::{Appliance, ApplianceLoss, Hose, HydrantValve};
-use crate::quantity::{ApplianceCoefficient, HoseCoefficient, Pressure};
+use crate::quantity::{ApplianceCoefficient, Flow, HoseCoefficient, Pressure};
 use crate::spread::{End, Spread};
 
 /// The bands of an answer.
@@ -30,15 +32,64 @@ pub(super) struct At {
     pub(super) best_gpm: f64,
 }
 
-/// What is asked of each variation.
-#[derive(Debug, Clone, Copy)]
+/// What is asked of each variation. A flow of none is without bound.
+#[derive(Debug, Clone)]
 struct Figures {
     main: Option<f64>,
-    alone: Option<f64>,
-    best: Option<f64>,
-    gain: Option<f64>,
+    alone: Worked,
+    /// With the pumpers, if there are any.
+    best: Option<Worked>,
     scene: f64,
     intake: f64,
+}
+
+/// A line's flow, and its limits in order from the source.
+#[derive(Debug, Clone)]
+struct Worked {
+    gpm: Option<f64>,
+    limits: Vec<Option<f64>>,
+}
+
+impl Figures {
+    /// What the pumpers add, by each limit as if it alone bound them.
+    fn gain(&self) -> Option<Worked> {
+        let best = self.best.as_ref()?;
+        let more = |gpm: Option<f64>| Some(gpm? - self.alone.gpm?);
+        Some(Worked { gpm: more(best.gpm), limits: best.limits.iter().map(|limit| more(*limit)).collect() })
+    }
+}
+
+/// Gathers a line's flow with each of its limits: where it is the least of several, one input alone shows neither how far two of them lift it together,
+/// nor how far one that hardly does not bind may lower it.
+struct GatherLine {
+    flow: Gather,
+    limits: Vec<Option<Gather>>,
+}
+
+impl GatherLine {
+    fn new(worked: &Worked, gather: fn(f64) -> Gather) -> Self {
+        Self {
+            flow: gather(worked.gpm.unwrap_or(Flow::BOUND.max)),
+            limits: worked.limits.iter().map(|limit| limit.map(gather)).collect(),
+        }
+    }
+
+    fn add(&mut self, input: Uncertain, ends: [&Worked; 2]) {
+        self.flow.add(input, ends.map(|end| end.gpm));
+        for (i, limit) in self.limits.iter_mut().enumerate() {
+            if let Some(limit) = limit {
+                limit.add(input, ends.map(|end| end.limits.get(i).copied().flatten()));
+            }
+        }
+    }
+
+    /// From the least of the low ends to the least of the limits' high ends; where none of them has one, to that of the flow itself.
+    fn band(self) -> Band {
+        let limits = || self.limits.iter().flatten();
+        let high = limits().filter_map(Gather::high).reduce(f64::min).or_else(|| self.flow.high());
+        let low = limits().map(|limit| limit.ends().0).fold(self.flow.ends().0, f64::min);
+        Band { low, ..self.flow.band_up_to(high) }
+    }
 }
 
 impl Lay {
@@ -47,29 +98,55 @@ impl Lay {
         let source = &self.problem.source;
         let read = VariedCurve { curve: source.curve, level: false };
         let figures = self.figures(read, &self.alone, self.pumped.as_ref(), at);
-        let flow = |gpm: Option<f64>| Gather::of_flow(gpm.unwrap_or(crate::quantity::Flow::BOUND.max));
-        let mut bands = [
-            flow(figures.main),
-            flow(figures.alone),
-            flow(figures.best),
-            Gather::of_any(figures.gain.unwrap_or(0.0)),
-            Gather::of_any(figures.scene),
-            Gather::of_any(figures.intake),
-        ];
-        let mut add = |input: Uncertain, ends: [Figures; 2]| {
-            let of = |figure: fn(&Figures) -> Option<f64>| ends.each_ref().map(figure);
-            let each = [
-                of(|f| f.main),
-                of(|f| f.alone),
-                of(|f| f.best),
-                of(|f| f.gain),
-                of(|f| Some(f.scene)),
-                of(|f| Some(f.intake)),
-            ];
-            bands.iter_mut().zip(each).for_each(|(band, ends)| band.add(input, ends));
-        };
+        let mut main = Gather::of_flow(figures.main.unwrap_or(Flow::BOUND.max));
+        let mut alone = GatherLine::new(&figures.alone, Gather::of_flow);
+        let mut best = figures.best.as_ref().map(|best| GatherLine::new(best, Gather::of_flow));
+        let mut gain = figures.gain().map(|gain| GatherLine::new(&gain, Gather::of_any));
+        let mut scene = Gather::of_any(figures.scene);
+        let mut intake = Gather::of_any(figures.intake);
+        self.vary(read, at, |input, ends| {
+            main.add(input, ends.each_ref().map(|f| f.main));
+            alone.add(input, ends.each_ref().map(|f| &f.alone));
+            if let (Some(best), [Some(low), Some(high)]) = (&mut best, ends.each_ref().map(|f| f.best.as_ref())) {
+                best.add(input, [low, high]);
+            }
+            if let (Some(gain), [Some(low), Some(high)]) = (&mut gain, ends.each_ref().map(Figures::gain)) {
+                gain.add(input, [&low, &high]);
+            }
+            scene.add(input, ends.each_ref().map(|f| Some(f.scene)));
+            intake.add(input, ends.each_ref().map(|f| Some(f.intake)));
+        });
+        let by_itself = gain.as_ref().and_then(|gain| gain.flow.high());
+        let (alone, mut best, mut gain) = (alone.band(), best.map(GatherLine::band), gain.map(GatherLine::band));
+        if let Some(best) = &mut best {
+            // However good the main, no pumper passes more than it has.
+            let most =
+                self.pumped.iter().flat_map(|line| &line.pumpers).map(|p| p.curve.capacity_gpm()).reduce(f64::min);
+            best.high = best.high.into_iter().chain(most).reduce(f64::min);
+        }
+        if let Some(gain) = &mut gain {
+            // A difference of two flows that meet different limits: the least of their high ends would be far too wide for it.
+            gain.high = by_itself;
+        }
+        if self.problem.boost.is_some() {
+            // At the valve a pumper is left out where it would limit: what the hydrant alone may bring arrives then too.
+            if let Some(best) = &mut best {
+                best.low = best.low.max(alone.low);
+                best.high = best.high.zip(alone.high).map(|(pumped, alone)| pumped.max(alone));
+            }
+            if let Some(gain) = &mut gain {
+                gain.low = gain.low.max(0.0);
+            }
+        }
+        let intake = self.pumped.is_some().then(|| intake.ends());
+        Bands { main: main.band(), alone, best, gain, intake, scene: scene.ends() }
+    }
+
+    /// Every uncertain input of the lay at both its ends.
+    fn vary(&self, read: VariedCurve, at: At, mut each: impl FnMut(Uncertain, [Figures; 2])) {
+        let source = &self.problem.source;
         for input in of_source(&source.curve, &source.spread) {
-            add(
+            each(
                 input,
                 ENDS.map(|end| {
                     let curve = varied(source.curve, &source.spread, input, end);
@@ -77,62 +154,47 @@ impl Lay {
                 }),
             );
         }
-        for input in [Uncertain::Hose, Uncertain::Losses] {
-            if self.problem.holds(input) {
-                add(
-                    input,
-                    ENDS.map(|end| {
-                        let problem = self.problem.with(input, end);
-                        let pumped = self.pumped.is_some().then(|| build(&problem, true));
-                        self.figures(read, &build(&problem, false), pumped.as_ref(), at)
-                    }),
-                );
-            }
-        }
-        let [main, alone, best, gain, scene, intake] = bands;
-        let pumped = |gather: Gather| self.pumped.is_some().then(|| gather.band());
-        Bands {
-            main: main.band(),
-            alone: alone.band(),
-            best: pumped(best),
-            gain: pumped(gain),
-            scene: scene.ends(),
-            intake: self.pumped.is_some().then(|| intake.ends()),
+        for input in [Uncertain::Hose, Uncertain::Losses].into_iter().filter(|input| self.problem.holds(*input)) {
+            each(
+                input,
+                ENDS.map(|end| {
+                    let problem = self.problem.with(input, end);
+                    let pumped = self.pumped.is_some().then(|| build(&problem, true));
+                    self.figures(read, &build(&problem, false), pumped.as_ref(), at)
+                }),
+            );
         }
     }
 
     fn figures(&self, varied: VariedCurve, alone: &Line, pumped: Option<&Line>, at: At) -> Figures {
         let VariedCurve { curve, level } = varied;
-        let working = |line| Working { curve, ..self.working(line) };
-        let solved = |line| {
-            let (binding, gpm) =
-                least(&working(line).limits()).map_or((Limit::MainFloor, 0.0), |(l, gpm)| (l.limit, gpm));
-            (gpm, level && binding == Limit::MainFloor)
+        let worked = |line| {
+            let limits = Working { curve, ..self.working(line) }.limits();
+            let open = |limit: &LimitFlow| level && limit.limit == Limit::MainFloor;
+            let gpm = least(&limits).and_then(|(limit, gpm)| if open(&limit) { None } else { bounded(gpm) });
+            Worked { gpm, limits: limits.iter().map(|l| l.flow_gpm.filter(|_| !open(l)).and_then(bounded)).collect() }
         };
-        let arrives = |line, gpm: f64| curve.pressure_psi(gpm) - first_loss(line, gpm);
-        let (alone_gpm, alone_open) = solved(alone);
-        let (best_gpm, best_open) = pumped.map_or((alone_gpm, alone_open), |line| {
-            let (gpm, open) = solved(line);
+        let arrives = |line: &Line, gpm: f64| curve.pressure_psi(gpm) - line.sections[0].loss_psi(gpm);
+        let alone_worked = worked(alone);
+        let best = pumped.map(|line| {
+            let mut best = worked(line);
             // Through a hydrant valve the line falls back to the hydrant; a pumper written into the lay does not.
-            if self.problem.boost.is_some() && gpm < alone_gpm { (alone_gpm, alone_open) } else { (gpm, open) }
+            if self.problem.boost.is_some() && best.gpm.is_some_and(|gpm| alone_worked.gpm.is_none_or(|a| a > gpm)) {
+                best.gpm = alone_worked.gpm;
+            }
+            best
         });
-        let flow = |gpm: f64, open: bool| if open { None } else { bounded(gpm) };
         Figures {
-            main: flow(curve.flow_gpm(self.problem.main_floor.psi()), level),
-            alone: flow(alone_gpm, alone_open),
-            best: flow(best_gpm, best_open),
-            gain: flow(best_gpm, best_open).map(|_| best_gpm - alone_gpm),
+            main: if level { None } else { bounded(curve.flow_gpm(self.problem.main_floor.psi())) },
+            best,
             scene: arrives(alone, at.alone_gpm),
             intake: pumped.map_or(0.0, |line| arrives(line, at.best_gpm)),
+            alone: alone_worked,
         }
     }
 }
 
 const ENDS: [End; 2] = [End::Low, End::High];
-
-fn first_loss(line: &Line, gpm: f64) -> f64 {
-    line.sections[0].loss_psi(gpm)
-}
 
 impl LayProblem {
     /// Whether anything of the lay is of this kind.

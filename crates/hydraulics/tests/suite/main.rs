@@ -1,6 +1,8 @@
 //! The hydraulics crate seen from outside: the worked examples, the facts, the laws, and the ends of every range.
 
 #[cfg(test)]
+mod band_laws;
+#[cfg(test)]
 mod changes;
 #[cfg(test)]
 mod common;
