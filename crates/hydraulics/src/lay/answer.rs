@@ -136,7 +136,8 @@ impl Lay {
         let main_limit_gpm = self.problem.source.curve.flow_gpm(self.problem.main_floor.psi());
         let target_gpm = self.problem.target.map(PositiveFlow::gpm);
         let reading = |solved: &Solved<'_>| target_gpm.filter(|target| *target <= solved.gpm).unwrap_or(solved.gpm);
-        let at = At { alone_gpm: reading(alone), best_gpm: best.map_or(0.0, reading) };
+        let gain_gpm = best.map_or(0.0, |best| best.gpm - alone.gpm);
+        let at = At { alone_gpm: reading(alone), best_gpm: best.map_or(0.0, reading), gain_gpm };
         let bands = self.bands(at);
         let flows = self.flows(&both, main_limit_gpm, &bands.main);
 

@@ -25,11 +25,13 @@ pub(super) struct Bands {
     pub(super) intake: Option<(f64, f64)>,
 }
 
-/// The flows at which the intakes are read.
+/// The figures as read that the bands lie around: the flows at which the intakes are read, and the gain.
 #[derive(Debug, Clone, Copy)]
+#[expect(clippy::struct_field_names, reason = "each carries its unit")]
 pub(super) struct At {
     pub(super) alone_gpm: f64,
     pub(super) best_gpm: f64,
+    pub(super) gain_gpm: f64,
 }
 
 /// What is asked of each variation. A flow of none is without bound.
@@ -67,11 +69,8 @@ struct GatherLine {
 }
 
 impl GatherLine {
-    fn new(worked: &Worked, gather: fn(f64) -> Gather) -> Self {
-        Self {
-            flow: gather(worked.gpm.unwrap_or(Flow::BOUND.max)),
-            limits: worked.limits.iter().map(|limit| limit.map(gather)).collect(),
-        }
+    fn new(worked: &Worked, figure: f64, gather: fn(f64) -> Gather) -> Self {
+        Self { flow: gather(figure), limits: worked.limits.iter().map(|limit| limit.map(gather)).collect() }
     }
 
     fn add(&mut self, input: Uncertain, ends: [&Worked; 2]) {
@@ -98,10 +97,11 @@ impl Lay {
         let source = &self.problem.source;
         let read = VariedCurve { curve: source.curve, level: false };
         let figures = self.figures(read, &self.alone, self.pumped.as_ref(), at);
-        let mut main = Gather::of_flow(figures.main.unwrap_or(Flow::BOUND.max));
-        let mut alone = GatherLine::new(&figures.alone, Gather::of_flow);
-        let mut best = figures.best.as_ref().map(|best| GatherLine::new(best, Gather::of_flow));
-        let mut gain = figures.gain().map(|gain| GatherLine::new(&gain, Gather::of_any));
+        let flow = |gpm: Option<f64>| gpm.unwrap_or(Flow::BOUND.max);
+        let mut main = Gather::of_flow(flow(figures.main));
+        let mut alone = GatherLine::new(&figures.alone, flow(figures.alone.gpm), Gather::of_flow);
+        let mut best = figures.best.as_ref().map(|best| GatherLine::new(best, flow(best.gpm), Gather::of_flow));
+        let mut gain = figures.gain().map(|gain| GatherLine::new(&gain, at.gain_gpm, Gather::of_any));
         let mut scene = Gather::of_any(figures.scene);
         let mut intake = Gather::of_any(figures.intake);
         self.vary(read, at, |input, ends| {
