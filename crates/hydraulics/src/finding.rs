@@ -104,6 +104,7 @@ findings! {
     ValveStaysShut "valve_stays_shut" Serious "psi" "common-practice" "The pumper's ceiling is under the discharge at which the hydrant valve changes over: do not plan on the boosted flow, the valve may leave the hydrant to supply the line alone.";
     FillUnknown "fill_unknown" Weak "" "common-practice" "The time to fill the line cannot be told: a hose's diameter is not given, or nothing flows. Take it that the tank runs out first.";
     PumperWouldLimit "pumper_would_limit" Note "gpm" "common-practice" "Through this pumper less would arrive than without it: let the hydrant supply the line.";
+    DrillBias "drill_bias" Weak "psi" "derived" "Drills with this equipment read this much more at their last gauge than was predicted, on the mean; less than nothing is less than was predicted. The answer is not corrected for it.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
 }
 

@@ -14,6 +14,7 @@ mod longest;
 mod parallel;
 mod parts;
 mod plan;
+mod readings;
 
 pub use answer::{AtTarget, LayAnswer, LineAnswer};
 pub use budget::{BudgetLine, Gauge, PartKind, PartRef, Station};
@@ -23,3 +24,4 @@ pub use fill::{Fill, Tank};
 pub use limits::{Limit, LimitFlow, planning_gpm};
 pub use parts::{Branch, BranchPart, LayProblem, MAX_BRANCHES, MAX_PARTS, Part, Source};
 pub use plan::PumperReading;
+pub use readings::{CoefficientOf, NoStation, Stretch, Term};
