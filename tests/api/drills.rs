@@ -32,7 +32,7 @@ fn drill() -> Value {
 }
 
 fn close(value: &Value, expected: f64, tolerance: f64) {
-    let number = value.as_f64().unwrap_or_else(|| panic!("{value} is no number"));
+    let number = value.as_f64().unwrap();
     assert!((number - expected).abs() <= tolerance, "{number} is not within {tolerance} of {expected}");
 }
 
