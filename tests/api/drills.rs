@@ -245,6 +245,10 @@ async fn behind_a_pumper_that_nobody_read_nothing_is_missed() {
     let alone = with(body, &json!({ "readings": [read("scene", 98.0)] }));
     let problem = service.post(DRILLS, &alone).await.problem(422, "invalid-values");
     assert_eq!(problem.faults(), ["/readings nothing_to_compare"]);
+    // A gauge on its peg says nothing either.
+    let pegged = with(alone, &json!({ "lay": lay(), "readings": [read("scene", 0.0)] }));
+    let problem = service.post(DRILLS, &pegged).await.problem(422, "invalid-values");
+    assert_eq!(problem.faults(), ["/readings nothing_to_compare"]);
 }
 
 #[tokio::test]

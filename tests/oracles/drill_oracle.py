@@ -159,15 +159,19 @@ class Drills:
         for station, psi in predicted.items():
             if station not in readings and (station == "scene" or self.chance(0.7, "read_" + station)):
                 readings[station] = round(min(max(psi + self.r.gauss(0, 2), 0.0), 1000.0), 2)
+        # A gauge on its peg tells no loss, and a drill of nothing else is refused.
+        told = {station: psi for station, psi in readings.items() if psi > 0}
+        if not told.keys() - {"pumper_1_discharge"}:
+            return self.drill(number)
         rows, start, losses, rise_ft = [], None, [], 0.0
         for section in sections:
-            if section.start in readings:
+            if section.start in told:
                 start, losses, rise_ft = section.start, [], 0.0
             elif section.start in ("main", "pumper_1_discharge"):
                 start = None
             losses, rise_ft = losses + section.losses, rise_ft + section.rise_ft
-            if start is not None and section.end in readings:
-                lost = readings[start] - readings[section.end] - PSI_PER_FOOT * rise_ft
+            if start is not None and section.end in told:
+                lost = told[start] - told[section.end] - PSI_PER_FOOT * rise_ft
                 rows.append((lost, Section(start, section.end, losses), gpm, percent, own, number))
                 start = None
         body = {

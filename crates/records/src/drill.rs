@@ -73,6 +73,13 @@ pub struct DrillGauge {
     pub read: Option<Pressure>,
 }
 
+impl DrillGauge {
+    /// What it read, where that can be held against anything: a gauge that reads nothing stands on its peg and does not tell how much is missing.
+    fn on_scale(&self) -> Option<Pressure> {
+        self.read.filter(|read| read.psi() > 0.0)
+    }
+}
+
 /// What was lost between two gauges, one after the other and no pumper between.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LossMiss {
@@ -120,7 +127,7 @@ impl Drill {
             if matches!(gauge.station, Station::PumperDischarge(_)) {
                 upstream = None;
             }
-            let Some(read) = gauge.read else { continue };
+            let Some(read) = gauge.on_scale() else { continue };
             if let Some((from, from_read)) = upstream {
                 let rise_psi = rise_psi(from, gauge);
                 found.push(LossMiss {
@@ -135,7 +142,7 @@ impl Drill {
         found
     }
 
-    /// Read less predicted at every gauge, psi. None where nothing was read; none at a discharge, which is the operator's to set; and none behind a
+    /// Read less predicted at every gauge, psi. None where nothing was read or the gauge stood on its peg; none at a discharge, which is the operator's to set; and none behind a
     /// pumper whose discharge nobody read, because what it fed the line is not known.
     pub fn misses_psi(&self) -> Vec<Option<f64>> {
         let mut known = true;
@@ -144,7 +151,7 @@ impl Drill {
                 known = gauge.read.is_some();
                 return None;
             }
-            gauge.read.filter(|_| known).map(|read| read.psi() - gauge.predicted_psi)
+            gauge.on_scale().filter(|_| known).map(|read| read.psi() - gauge.predicted_psi)
         };
         self.gauges.iter().map(miss).collect()
     }
@@ -252,6 +259,14 @@ mod tests {
         let mut gauges = uphill().gauges;
         gauges[3].read = None;
         assert_eq!(drill(gauges).misses_psi(), [None, Some(-2.0), Some(-1.0), None, None]);
+    }
+
+    #[test]
+    fn a_gauge_on_its_peg_is_held_against_nothing() {
+        let mut gauges = uphill().gauges;
+        gauges[4].read = Pressure::from_psi(0.0).ok();
+        assert_eq!(drill(gauges.clone()).misses_psi()[4], None);
+        assert_eq!(drill(gauges).losses().len(), 1);
     }
 
     #[test]

@@ -15,6 +15,7 @@ mod parallel;
 mod parts;
 mod plan;
 mod readings;
+mod terms;
 
 pub use answer::{AtTarget, LayAnswer, LineAnswer};
 pub use budget::{BudgetLine, Gauge, PartKind, PartRef, Station};
@@ -24,4 +25,5 @@ pub use fill::{Fill, Tank};
 pub use limits::{Limit, LimitFlow, planning_gpm};
 pub use parts::{Branch, BranchPart, LayProblem, MAX_BRANCHES, MAX_PARTS, Part, Source};
 pub use plan::PumperReading;
-pub use readings::{CoefficientOf, NoStation, Stretch, Term};
+pub use readings::{NoStation, Stretch};
+pub use terms::{CoefficientOf, Term};

@@ -199,6 +199,12 @@ fn gauges_on_both_sides_of_a_pumper_are_no_stretch() {
 }
 
 #[test]
+fn a_gauge_on_its_peg_tells_no_loss() {
+    let readings = [(Station::Hydrant, psi(20.0)), (Station::Scene, psi(0.0))];
+    assert_eq!(uphill().stretches(gpm(500.0), &readings), []);
+}
+
+#[test]
 fn a_pumper_whose_discharge_was_read_starts_its_section_at_it() {
     let lay = Lay::new(LayProblem {
         boost: Some(pumper(1500.0, None)),

@@ -48,7 +48,7 @@ pub(crate) struct DrillBody {
 pub(crate) struct DrillReading {
     /// Where: `main`, `hydrant`, `pumper_1_intake`, `pumper_1_discharge`, ..., `scene`.
     station: String,
-    /// What it read.
+    /// What it read. At 0 a gauge stands on its peg: it is kept, and held against nothing.
     #[schema(minimum = 0, maximum = 1000)]
     pressure_psi: f64,
 }
@@ -115,7 +115,7 @@ impl DrillBody {
             voided: None,
         };
         if drill.miss().is_none() && drill.losses().is_empty() {
-            let detail = "nothing read can be held against a prediction: read a gauge that is no discharge, and the discharge of the pumper before it";
+            let detail = "nothing read can be held against a prediction: read a gauge that is no discharge and not on its peg, and the discharge of the pumper before it";
             return faults.add("/readings", "nothing_to_compare", detail);
         }
         Some(drill)

@@ -56,8 +56,8 @@ pub(crate) struct ReadGauge {
     pressure_psi: f64,
     /// What it was predicted to read.
     predicted_psi: f64,
-    /// Read less predicted: less than nothing was promised too much. Absent at a discharge, which the operator sets, and behind a pumper whose discharge
-    /// nobody read.
+    /// Read less predicted: less than nothing was promised too much. Absent at a discharge, which the operator sets; behind a pumper whose discharge
+    /// nobody read; and where the gauge read 0, which does not tell how much is missing.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     miss_psi: Option<f64>,
