@@ -4,6 +4,7 @@
 mod appliances;
 mod capability;
 mod deliverable_flow;
+mod drills;
 mod equipment;
 mod flow_tests;
 mod health;

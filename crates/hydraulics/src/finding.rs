@@ -106,6 +106,7 @@ findings! {
     PumperWouldLimit "pumper_would_limit" Note "gpm" "common-practice" "Through this pumper less would arrive than without it: let the hydrant supply the line.";
     TargetInBand "target_in_band" Weak "gpm" "derived" "The flow wanted lies inside the 90 % band of what arrives, whose low end this is: it may arrive or fall short.";
     TargetInMainBand "target_in_main_band" Weak "gpm" "derived" "The flow wanted lies inside the 90 % band of what the main gives, whose low end this is: the main may have it or not.";
+    DrillBias "drill_bias" Weak "psi" "derived" "Drills with this equipment read this much more at their last gauge than was predicted, on the mean; less than nothing is less than was predicted. The answer is not corrected for it.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
 }
 

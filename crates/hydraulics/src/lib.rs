@@ -44,8 +44,10 @@ extern crate alloc;
 
 pub mod band;
 pub mod bibliography;
+pub mod calibrate;
 pub mod caution;
 pub mod drafting;
+pub mod drill_bias;
 pub mod finding;
 pub mod flow_test;
 pub mod formula;

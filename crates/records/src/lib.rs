@@ -1,8 +1,9 @@
-//! What a department keeps: hydrants, flow tests, hose types, appliances, hydrant valves, pumpers and lay profiles; their
+//! What a department keeps: hydrants, flow tests, drills, hose types, appliances, hydrant valves, pumpers and lay profiles; their
 //! invariants; and [`supply`], the policy that turns a hydrant's tests into one curve with findings.
 //!
 //! No I/O, no serde: the store and the service convert.
 
+pub mod drill;
 pub mod equipment;
 pub mod flow_test;
 pub mod hydrant;

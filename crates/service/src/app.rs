@@ -75,6 +75,8 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::capability::routes())
         .merge(routes::deliverable_flow::routes())
         .merge(routes::lay_calculations::routes())
+        .merge(routes::drills::routes())
+        .merge(routes::drill_estimates::routes())
         .merge(routes::hose_types::routes())
         .merge(routes::appliances::routes())
         .merge(routes::hydrant_valves::routes())

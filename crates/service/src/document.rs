@@ -29,6 +29,7 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "pumpers", description = "Pumpers and the hose they carry."),
         (name = "lay-profiles", description = "Standard lays."),
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
+        (name = "drills", description = "Lays that were really laid: what the gauges read beside what was predicted, and what that says of the figures."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),

@@ -48,6 +48,16 @@ impl Faults {
         });
     }
 
+    /// Takes over the faults of a value that stands at a place in the body.
+    pub(crate) fn within(&mut self, at: &str, inner: Self) {
+        self.noted.extend(
+            inner
+                .noted
+                .into_iter()
+                .map(|fault| FieldError { pointer: fault.pointer.map(|pointer| format!("{at}{pointer}")), ..fault }),
+        );
+    }
+
     /// Notes a fault in place of the value.
     pub(crate) fn add<T>(&mut self, pointer: &str, code: &'static str, detail: impl Into<String>) -> Option<T> {
         self.note(pointer, code, detail);

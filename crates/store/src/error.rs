@@ -22,6 +22,8 @@ pub enum RecordKind {
     Pumper,
     /// A standard lay.
     LayProfile,
+    /// A drill.
+    Drill,
 }
 
 impl fmt::Display for RecordKind {
@@ -34,6 +36,7 @@ impl fmt::Display for RecordKind {
             Self::HydrantValve => "hydrant valve",
             Self::Pumper => "pumper",
             Self::LayProfile => "lay profile",
+            Self::Drill => "drill",
         })
     }
 }

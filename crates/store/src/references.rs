@@ -19,6 +19,7 @@ const fn stored_kind(kind: RecordKind) -> &'static str {
         RecordKind::HydrantValve => "hydrant_valve",
         RecordKind::Pumper => "pumper",
         RecordKind::LayProfile => "lay_profile",
+        RecordKind::Drill => "drill",
     }
 }
 

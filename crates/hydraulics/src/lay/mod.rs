@@ -14,7 +14,9 @@ mod longest;
 mod parallel;
 mod parts;
 mod plan;
+mod readings;
 mod sure;
+mod terms;
 mod workings;
 
 pub use answer::{AtTarget, IntakeBand, LayAnswer, LineAnswer};
@@ -25,3 +27,5 @@ pub use fill::{Fill, Tank};
 pub use limits::{Limit, LimitFlow, planning_gpm};
 pub use parts::{Branch, BranchPart, LayProblem, MAX_BRANCHES, MAX_PARTS, Part, Source};
 pub use plan::PumperReading;
+pub use readings::{NoStation, Stretch};
+pub use terms::{CoefficientOf, Term};

@@ -7,6 +7,8 @@ mod changes;
 #[cfg(test)]
 mod common;
 #[cfg(test)]
+mod drill_laws;
+#[cfg(test)]
 mod extremes;
 #[cfg(test)]
 mod facts;

@@ -1,9 +1,11 @@
 //! A lay question answered: load what it names, build the problem, solve it, add what the records know.
 
 mod build;
+mod drilled;
 mod refs;
 mod request;
 mod response;
+mod track_record;
 
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode};
@@ -17,6 +19,8 @@ use crate::app::AppState;
 use crate::faults::Faults;
 use crate::problem::{Problem, Slug};
 
+pub(crate) use drilled::{Asset, as_laid, asset_of, posed, read_lay, uses, write_lay};
+pub(crate) use refs::refs;
 pub(crate) use request::{LayCalculation, LayPart, LayPumper, LaySource};
 pub(crate) use response::LayAnswer;
 
@@ -50,6 +54,7 @@ pub(crate) async fn calculate(
     let of_record = hydrant.into_iter().flat_map(record_cautions).map(CautionNote::from);
     answer.cautions.splice(..0, of_record);
     answer.flow_test = supply.map(TestRef::from);
+    track_record::add(&mut answer, &inputs.drill_misses);
     Ok(answer)
 }
 

@@ -9,7 +9,7 @@ use crate::faults::Faults;
 use crate::lay::request::{LayCalculation, LayPart};
 
 /// Everything named, to be loaded at once. What is no id at all names nothing, and is not found later.
-pub(super) fn refs(ask: &LayCalculation) -> LayRefs {
+pub(crate) fn refs(ask: &LayCalculation) -> LayRefs {
     let mut refs = LayRefs {
         hydrant_id: id(ask.source.hydrant_id.as_deref()),
         lay_profile_id: id(ask.lay_profile_id.as_deref()),

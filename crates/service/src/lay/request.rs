@@ -1,10 +1,10 @@
 //! The lay question as it comes over HTTP.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 /// What is asked of a lay: where the water comes from, over what, with which pumper.
-#[derive(Debug, Clone, Default, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayCalculation {
     /// The hydrant: a stored one, or a flow test's three numbers.
@@ -45,7 +45,7 @@ pub(crate) struct LayCalculation {
 }
 
 /// The hydrant: `hydrant_id`, or the three numbers of a flow test.
-#[derive(Debug, Clone, Default, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LaySource {
     /// A stored hydrant.
@@ -72,7 +72,7 @@ pub(crate) struct LaySource {
 /// * `hydrant_valve`: `hydrant_valve_id`, or `through_coefficient`, `to_pump_coefficient` and `from_pump_coefficient`
 /// * `rise`: `feet`
 /// * `pumper`, computed as written: `pumper_id`, or `rated_flow_gpm` with `intake_floor_psi`?, `max_discharge_psi`?
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayPart {
     /// What it is.
@@ -137,10 +137,11 @@ pub(crate) struct LayPart {
 }
 
 /// A kind of part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub(crate) enum LayPartKind {
     /// One or more equal lines.
+    #[default]
     Hose,
     /// Unequal lines side by side.
     Parallel,
@@ -211,29 +212,7 @@ impl LayPart {
 
     /// A length of stored hose.
     pub(crate) fn hose(hose_type_id: String, length_ft: Option<f64>, lines: Option<u8>) -> Self {
-        Self {
-            kind: LayPartKind::Hose,
-            hose_type_id: Some(hose_type_id),
-            length_ft,
-            lines,
-            loss_coefficient: None,
-            diameter_in: None,
-            max_operating_psi: None,
-            service_test_psi: None,
-            branches: None,
-            appliance_id: None,
-            fixed_loss_psi: None,
-            at_or_above_gpm: None,
-            hydrant_valve_id: None,
-            through_coefficient: None,
-            to_pump_coefficient: None,
-            from_pump_coefficient: None,
-            feet: None,
-            pumper_id: None,
-            rated_flow_gpm: None,
-            intake_floor_psi: None,
-            max_discharge_psi: None,
-        }
+        Self { kind: LayPartKind::Hose, hose_type_id: Some(hose_type_id), length_ft, lines, ..Self::default() }
     }
 
     /// The pumper it is.
@@ -248,7 +227,7 @@ impl LayPart {
 }
 
 /// One of several lines side by side: hose and appliances only.
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayBranch {
     /// Its parts, of kind `hose` or `appliance`.
@@ -258,7 +237,7 @@ pub(crate) struct LayBranch {
 }
 
 /// A pumper: `pumper_id`, or its rated flow.
-#[derive(Debug, Clone, Default, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayPumper {
     /// A stored pumper.
@@ -275,7 +254,7 @@ pub(crate) struct LayPumper {
 }
 
 /// The tank that must last until the line is filled.
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayTank {
     /// Water in the tank.

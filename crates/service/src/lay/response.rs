@@ -7,6 +7,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::advice::{BasisFormula, CautionNote, FindingNote};
+use crate::lay::track_record::TrackRecord;
 
 /// The answer: flows, limits, diagnosis, working, findings and cautions. A planning answer: gauges at the pump govern.
 #[derive(Debug, Serialize, ToSchema)]
@@ -74,12 +75,16 @@ pub(crate) struct LayAnswer {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) flow_test: Option<crate::advice::TestRef>,
+    /// What drills with this equipment made of the service's predictions; absent where there is none. The answer is not corrected for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) track_record: Option<TrackRecord>,
     /// What is weak about the data.
     pub(crate) findings: Vec<FindingNote>,
     /// What the people must know.
     pub(crate) cautions: Vec<CautionNote>,
     /// The formulas used.
-    basis: Vec<BasisFormula>,
+    pub(crate) basis: Vec<BasisFormula>,
 }
 
 impl LayAnswer {
@@ -333,6 +338,7 @@ impl From<lay::LayAnswer> for LayAnswer {
             longest_lay_ft: answer.longest_lay_ft,
             fill: answer.fill.map(Fill::from),
             flow_test: None,
+            track_record: None,
             findings: answer.findings.iter().map(FindingNote::from).collect(),
             cautions: answer.cautions.iter().copied().map(CautionNote::from).collect(),
             basis: answer.basis.iter().copied().map(BasisFormula::from).collect(),

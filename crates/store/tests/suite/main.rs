@@ -1,6 +1,8 @@
 //! The store seen from outside: real files, the settings of production, and raw SQL only to try what the store would never do.
 
 #[cfg(test)]
+mod drills;
+#[cfg(test)]
 mod equipment;
 #[cfg(test)]
 mod evidence;
