@@ -35,9 +35,16 @@ impl RelayProblem {
             scene_psi: arrival.scene_psi,
             hose_to_spare_ft: (arrival.spare_psi.max(0.0) / self.friction_psi_per_ft()).min(Length::BOUND.max),
             weakest: weakest(pumpers),
-            most_gpm: most.map_or(self.flow.gpm(), |most| most.deliverable_gpm),
+            most_gpm: most.map_or(self.flow.gpm(), |most| self.or_wanted(most.deliverable_gpm)),
             most_limited_by: most.map(|most| self.named(most.limited_by)),
         }
+    }
+
+    /// Pumpers that stand as far apart as they can carry the flow wanted and not a drop more: what the solve loses of it to rounding is no loss.
+    fn or_wanted(&self, gpm: f64) -> f64 {
+        const SAME: f64 = 1e-6;
+        let wanted = self.flow.gpm();
+        if (gpm - wanted).abs() <= SAME * wanted { wanted } else { gpm }
     }
 
     /// At draft there is no main: its floor stands for the share of the rating that the first pumper has.

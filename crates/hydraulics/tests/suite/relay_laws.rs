@@ -341,8 +341,8 @@ fn no_number_within_its_bounds_makes_one_that_is_none() {
                                 scene_floor: psi(0.0),
                                 pumpers: RelayPumpers::Typical(pumper(rated, None)),
                             };
-                            sound(&problem, &farthest(&problem)).unwrap();
-                            sound(&problem, &at_175(&problem)).unwrap();
+                            finite(&farthest(&problem)).unwrap();
+                            finite(&at_175(&problem)).unwrap();
                         }
                     }
                 }
@@ -418,7 +418,7 @@ fn count(found: &RelayAnswer) -> usize {
     found.outcome.map_or(usize::MAX, |carried| carried.pumpers_needed)
 }
 
-fn sound(problem: &RelayProblem, found: &RelayAnswer) -> Result<(), TestCaseError> {
+fn finite(found: &RelayAnswer) -> Result<(), TestCaseError> {
     for pumper in &found.pumpers {
         let numbers = [
             pumper.at_ft,
@@ -430,9 +430,17 @@ fn sound(problem: &RelayProblem, found: &RelayAnswer) -> Result<(), TestCaseErro
         ];
         prop_assert!(numbers.iter().all(|number| number.is_finite()), "{:?}", pumper);
     }
+    if let Ok(carried) = found.outcome {
+        let numbers = [carried.most_gpm, carried.hose_to_spare_ft, carried.scene_psi];
+        prop_assert!(numbers.iter().all(|number| number.is_finite()), "{:?}", carried);
+    }
+    Ok(())
+}
+
+fn sound(problem: &RelayProblem, found: &RelayAnswer) -> Result<(), TestCaseError> {
+    finite(found)?;
     let Ok(carried) = found.outcome else { return Ok(()) };
-    prop_assert!(carried.most_gpm >= problem.flow.gpm() * (1.0 - 1e-9), "{:?}", found);
-    prop_assert!(carried.most_gpm.is_finite() && carried.hose_to_spare_ft.is_finite());
+    prop_assert!(carried.most_gpm >= problem.flow.gpm(), "{:?}", found);
     prop_assert!(carried.scene_psi >= problem.scene_floor.psi() - 1e-6, "{:?}", carried);
     let end: f64 = found.pumpers.iter().map(|pumper| pumper.stretch_ft).sum();
     prop_assert!((end - problem.hose.length().ft()).abs() < 1e-6);
