@@ -1,7 +1,7 @@
 //! A lay question answered: load what it names, build the problem, solve it, add what the records know.
 
-mod build;
-mod refs;
+pub(crate) mod build;
+pub(crate) mod refs;
 mod request;
 mod response;
 
