@@ -44,6 +44,7 @@ cautions! {
     ChargedLine "charged_line" "nfpa-1962" "No vehicle over charged hose without bridges; stand clear while it fills.";
     BleedAir "bleed_air" "relay-outline" "Bleed the air from a dry line before pumping from it.";
     OpenSlowly "open_slowly" "knowt-14" "Open and close hydrants and valves slowly and fully: water hammer bursts hose and mains.";
+    SingleDumpTank "single_dump_tank" "shuttle-outline" "One portable tank suits less than 300 gpm: set up more, and move water between them.";
     NonPotable "non_potable" "common-practice" "This water is not fit to drink: keep it out of the potable system.";
     Private "private" "common-practice" "A private hydrant: its upkeep and its right of use are the owner's.";
     Seasonal "seasonal" "common-practice" "This hydrant is shut for part of the year.";

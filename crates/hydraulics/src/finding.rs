@@ -107,6 +107,15 @@ findings! {
     TargetInBand "target_in_band" Weak "gpm" "derived" "The flow wanted lies inside the 90 % band of what arrives, whose low end this is: it may arrive or fall short.";
     TargetInMainBand "target_in_main_band" Weak "gpm" "derived" "The flow wanted lies inside the 90 % band of what the main gives, whose low end this is: the main may have it or not.";
     DrillBias "drill_bias" Weak "psi" "derived" "Drills with this equipment read this much more at their last gauge than was predicted, on the mean; less than nothing is less than was predicted. The answer is not corrected for it.";
+    EvenSlope "even_slope" Note "ft" "common-practice" "One rise is given for all of the ground, and taken as an even slope: a hill or a hollow between moves the pumpers.";
+    LargestPumpNotAtSource "largest_pump_not_at_source" Weak "gpm" "relay-practice-cards" "A pumper of this capacity stands behind a smaller one: put the largest pump at the source.";
+    IntakeOverDischarge "intake_over_discharge" Serious "psi" "common-practice" "So much more arrives at a pumper than it is to discharge: gate its intake down.";
+    AltitudeUnknown "altitude_unknown" Weak "" "nwcg-35" "No altitude is given, and the lift is counted at sea level: higher up, less is lifted.";
+    SuctionNotGiven "suction_not_given" Weak "" "ifsta-pump-ops" "No test of the suction hose is given: only the share of the rating by lift is counted. A small or long suction gives less.";
+    LiftBeyondFigures "lift_beyond_figures" Serious "ft" "ifsta-pump-ops" "No share of a pumper's rating is known for a lift over 20 ft, counted at sea level: no flow is promised. Try it, and measure.";
+    LiftNotDependable "lift_not_dependable" Weak "ft" "ifsta-pump-ops" "The lift is over what can be depended on, by this much.";
+    SiteLimitUnknown "site_limit_unknown" Weak "" "common-practice" "The number of fill or dump sites, or what a fill site flows, is not given: waiting there is not counted in full.";
+    FillTimeShort "fill_time_short" Serious "gpm" "common-practice" "A tanker's fill time asks this flow of a fill site, more than it gives: expect a longer round.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
 }
 

@@ -122,6 +122,8 @@ quantities! {
     Vacuum "vacuum" from_in_hg in_hg "inHg" 0.0 30.0;
     /// A time that is not nothing.
     Minutes "time" from_min minutes "min" 0.1 10_000.0;
+    /// How far along a relay from its source.
+    Along "distance along the relay" from_ft ft "ft" 0.0 100_000.0;
     /// A distance by road.
     Miles "distance by road" from_mi miles "mi" 0.0 1000.0;
 }

@@ -30,6 +30,7 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "lay-profiles", description = "Standard lays."),
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
         (name = "drills", description = "Lays that were really laid: what the gauges read beside what was predicted, and what that says of the figures."),
+        (name = "other-sources", description = "Where the hydrant does not do: relays, open water and tankers."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),
@@ -46,6 +47,8 @@ const UNITS: &[(&str, &str)] = &[
     ("_in", "[in_i]"),
     ("_gal", "[gal_us]"),
     ("_s", "s"),
+    ("_min", "min"),
+    ("_mi", "[mi_i]"),
     ("_days", "d"),
 ];
 /// Whole keys that are quantities, with their UCUM codes.

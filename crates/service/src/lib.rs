@@ -16,6 +16,7 @@ mod lay;
 mod object;
 mod page;
 mod problem;
+mod relay;
 mod reply;
 mod routes;
 pub mod serve;

@@ -31,4 +31,6 @@ mod plain_model;
 #[cfg(test)]
 mod pumping_facts;
 #[cfg(test)]
+mod relay_laws;
+#[cfg(test)]
 mod worked;

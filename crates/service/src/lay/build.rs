@@ -19,7 +19,7 @@ use crate::lay::refs::find;
 use crate::lay::request::{LayBranch, LayCalculation, LayPart, LayPartKind, LayPumper, LaySource, LayTank};
 
 /// Default floor of the main and of the scene intake, psi.
-const DEFAULT_FLOOR_PSI: f64 = RATING_PRESSURE_PSI;
+pub(crate) const DEFAULT_FLOOR_PSI: f64 = RATING_PRESSURE_PSI;
 
 /// What a source may be.
 const SOURCE_FORMS: &str =
@@ -71,11 +71,11 @@ pub(super) fn problem(
 
 /// Converts what may be left out.
 #[expect(clippy::option_option, reason = "the outer none is a fault noted, the inner one a value not given")]
-fn if_given<A, T>(asked: Option<A>, convert: impl FnOnce(A) -> Option<T>) -> Option<Option<T>> {
+pub(crate) fn if_given<A, T>(asked: Option<A>, convert: impl FnOnce(A) -> Option<T>) -> Option<Option<T>> {
     asked.map_or(Some(None), |asked| convert(asked).map(Some))
 }
 
-fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Option<Source> {
+pub(crate) fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Option<Source> {
     let own = [asked.static_psi, asked.residual_psi, asked.flow_gpm, asked.body_loss_coefficient];
     if asked.hydrant_id.is_some() {
         if own.iter().any(Option::is_some) {
@@ -112,9 +112,10 @@ fn tank(asked: &LayTank, faults: &mut Faults) -> Option<Tank> {
     Some(Tank { volume: volume?, attack_flow: attack? })
 }
 
-struct Builder<'a> {
-    inputs: &'a LayInputs,
-    faults: &'a mut Faults,
+/// Converts parts, with what was loaded for them.
+pub(crate) struct Builder<'a> {
+    pub(crate) inputs: &'a LayInputs,
+    pub(crate) faults: &'a mut Faults,
 }
 
 impl Builder<'_> {
@@ -172,7 +173,7 @@ impl Builder<'_> {
         built.into_iter().collect::<Option<_>>().map(|parts| Branch { parts })
     }
 
-    fn hose(&mut self, at: &str, part: &LayPart) -> Option<Hose> {
+    pub(crate) fn hose(&mut self, at: &str, part: &LayPart) -> Option<Hose> {
         let length = self.faults.required(&format!("{at}/length_ft"), part.length_ft, Length::from_ft);
         let lines = self.lines(at, part.lines.unwrap_or(1));
         if part.hose_type_id.is_some() {
@@ -295,7 +296,7 @@ impl Builder<'_> {
         })
     }
 
-    fn pumper(&mut self, at: &str, asked: &LayPumper) -> Option<Pumper> {
+    pub(crate) fn pumper(&mut self, at: &str, asked: &LayPumper) -> Option<Pumper> {
         let own = [asked.rated_flow_gpm, asked.intake_floor_psi, asked.max_discharge_psi];
         if asked.pumper_id.is_some() {
             if own.iter().any(Option::is_some) {

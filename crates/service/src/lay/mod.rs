@@ -1,8 +1,8 @@
 //! A lay question answered: load what it names, build the problem, solve it, add what the records know.
 
-mod build;
+pub(crate) mod build;
 mod drilled;
-mod refs;
+pub(crate) mod refs;
 mod request;
 mod response;
 mod track_record;

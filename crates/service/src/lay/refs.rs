@@ -31,11 +31,11 @@ fn collect(part: &LayPart, refs: &mut LayRefs) {
     add(&mut refs.pumper_ids, part.pumper_id.as_deref());
 }
 
-fn id(text: Option<&str>) -> Option<AssetId> {
+pub(crate) fn id(text: Option<&str>) -> Option<AssetId> {
     AssetId::new(text?).ok()
 }
 
-fn add(set: &mut BTreeSet<AssetId>, text: Option<&str>) {
+pub(crate) fn add(set: &mut BTreeSet<AssetId>, text: Option<&str>) {
     set.extend(id(text));
 }
 
