@@ -6,6 +6,8 @@ mod capability;
 mod deliverable_flow;
 mod equipment;
 mod flow_tests;
+mod formula_rows;
+mod formulas;
 mod health;
 mod hose_types;
 mod hydrant_list;

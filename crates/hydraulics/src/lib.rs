@@ -54,6 +54,7 @@ pub mod gauge_rules;
 pub mod hand_rule;
 pub mod hazen_williams;
 pub mod lay;
+pub mod line_fill;
 pub mod loss;
 pub mod needed_flow;
 pub mod orifice;

@@ -1,8 +1,11 @@
 //! The parts of a lay that cost pressure, each by itself.
 
+use core::num::NonZeroU8;
+
 use thiserror::Error;
 
-use crate::quantity::{ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, PositiveFlow, Pressure, Rise};
+use crate::line_fill::DryLine;
+use crate::quantity::{ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, Pressure, Rise};
 
 /// Head of water, psi per foot. Never the 0.5 rule of thumb: on a fall that would promise pressure that is not there.
 ///
@@ -96,7 +99,7 @@ impl Hose {
     /// Water that fills it, gallons; none where the diameter is not known.
     ///
     /// # Formula
-    /// `n L pi/4 (d/12)² x 7.4805`.
+    /// As [`DryLine::volume_gal`].
     /// # Units
     /// in, ft; gallons out.
     /// # Range
@@ -104,24 +107,8 @@ impl Hose {
     /// # Source
     /// Geometry; 7.4805 gallons in a cubic foot.
     pub fn volume_gal(&self) -> Option<f64> {
-        const GALLONS_PER_CUBIC_FOOT: f64 = 1728.0 / 231.0;
-        let d = self.diameter?.inches() / 12.0;
-        let area = core::f64::consts::PI / 4.0 * d * d;
-        Some(f64::from(self.lines) * self.length.ft() * area * GALLONS_PER_CUBIC_FOOT)
-    }
-
-    /// Time to fill it dry, seconds; none where the diameter is not known.
-    ///
-    /// # Formula
-    /// `t = 60 V/Q`.
-    /// # Units
-    /// gal, gpm; seconds out.
-    /// # Range
-    /// As [`Self::volume_gal`]; air that cannot get out takes longer.
-    /// # Source
-    /// `derived`.
-    pub fn fill_seconds(&self, flow: PositiveFlow) -> Option<f64> {
-        Some(60.0 * self.volume_gal()? / flow.gpm())
+        let lines = NonZeroU8::new(self.lines)?;
+        Some(DryLine { diameter: self.diameter?, length: self.length, lines }.volume_gal())
     }
 }
 

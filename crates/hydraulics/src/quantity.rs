@@ -151,6 +151,22 @@ impl Flow {
     }
 }
 
+impl Rise {
+    /// Level ground.
+    pub const LEVEL: Self = Self(0.0);
+}
+
+impl FittingLoss {
+    /// No fittings.
+    pub const NONE: Self = Self(0.0);
+}
+
+impl From<PositiveFlow> for Flow {
+    fn from(flow: PositiveFlow) -> Self {
+        Self(flow.0)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -29,6 +29,7 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "pumpers", description = "Pumpers and the hose they carry."),
         (name = "lay-profiles", description = "Standard lays."),
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
+        (name = "formulas", description = "The formulas one by one: what each says, where it holds, who says so, and its answer to named inputs."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),

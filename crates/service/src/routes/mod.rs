@@ -5,6 +5,7 @@ pub(crate) mod capability;
 mod carried_hose;
 pub(crate) mod deliverable_flow;
 pub(crate) mod flow_tests;
+pub(crate) mod formulas;
 pub(crate) mod health;
 pub(crate) mod hose_types;
 pub(crate) mod hydrant_list;
