@@ -6,7 +6,10 @@ use serde_json::{Value, json};
 
 /// Rows that are not asked, each with its reason.
 const NOT_ASKED: [(&str, &str); 2] = [
-    ("MS04", "its main has to be worked back from two measured flows: compared with the library, in the field comparisons"),
+    (
+        "MS04",
+        "its main has to be worked back from two measured flows: compared with the library, in the field comparisons",
+    ),
     ("MS05", "as MS04"),
 ];
 
@@ -119,7 +122,8 @@ async fn hose(service: &Service, row: &Row) -> usize {
             row.agrees("/psi", ask(service, "older_friction", flow).await.number("loss_per_100ft_psi"))
         }
         "wye_lay_total" => {
-            let supply = json!({ "loss_coefficient": row.input("/supply/C"), "length_ft": row.input("/supply/length_ft") });
+            let supply =
+                json!({ "loss_coefficient": row.input("/supply/C"), "length_ft": row.input("/supply/length_ft") });
             let attack = json!({ "loss_coefficient": row.input("/branch/C"), "length_ft": row.input("/branch/length_ft"),
                 "lines": 2 });
             let line = json!({ "flow_gpm": row.input("/supply/gpm"), "nozzle_psi": 100, "hoses": [supply, attack] });
@@ -281,10 +285,7 @@ async fn pipes(service: &Service, row: &Row) -> usize {
         }
         "DW02" => {
             let beta = 2.067_f64 / 3.068;
-            let pipes = [
-                steel(3.068, 10.0, 0.5 + 68.0 * 0.0172),
-                steel(2.067, 20.0, 0.5 * (1.0 - beta * beta) + 1.0),
-            ];
+            let pipes = [steel(3.068, 10.0, 0.5 + 68.0 * 0.0172), steel(2.067, 20.0, 0.5 * (1.0 - beta * beta) + 1.0)];
             let system = json!({ "pipes": pipes, "viscosity_cst": 1.1 / 0.998_98, "head_ft": 11.5 });
             row.agrees("/gpm", ask(service, "darcy_system", system).await.number("flow_gpm"))
         }
@@ -319,7 +320,8 @@ async fn pipes(service: &Service, row: &Row) -> usize {
 async fn needed_flow(service: &Service, row: &Row) -> usize {
     match row.topic.as_str() {
         "iowa" => {
-            let room = json!({ "length_ft": row.input("/L"), "width_ft": row.input("/W"), "height_ft": row.input("/H") });
+            let room =
+                json!({ "length_ft": row.input("/L"), "width_ft": row.input("/W"), "height_ft": row.input("/H") });
             row.agrees("/gpm", ask(service, "iowa", room).await.number("needed_flow_gpm"))
         }
         "nfa" => {
@@ -352,10 +354,12 @@ async fn needed_flow(service: &Service, row: &Row) -> usize {
 /// A measured boost at its hose's marking, as a lay: the main and the pumper do not bind.
 async fn measured(service: &Service, row: &Row) -> usize {
     let deliverable = async |c: f64, scene_floor: f64| {
-        let pumper = json!({ "kind": "pumper", "rated_flow_gpm": 6000, "intake_floor_psi": 20, "max_discharge_psi": 185 });
+        let pumper =
+            json!({ "kind": "pumper", "rated_flow_gpm": 6000, "intake_floor_psi": 20, "max_discharge_psi": 185 });
         let hose = json!({ "kind": "hose", "loss_coefficient": c, "length_ft": row.input("/length_ft"), "lines": 1 });
         let source = json!({ "static_psi": 80, "residual_psi": 80, "flow_gpm": 50_000 });
-        let lay = json!({ "source": source, "parts": [pumper, hose], "scene_floor_psi": scene_floor, "main_floor_psi": 20 });
+        let lay =
+            json!({ "source": source, "parts": [pumper, hose], "scene_floor_psi": scene_floor, "main_floor_psi": 20 });
         service.post("/v1/lay-calculations", &lay).await.ok()["deliverable_flow_gpm"].as_f64().unwrap()
     };
     let boosted = row.number("/relay_gpm");
@@ -374,9 +378,17 @@ async fn compared(service: &Service, row: &Row) -> usize {
     match row.topic.as_str() {
         "measured_hydrant_vs_relay" => measured(service, row).await,
         "darcy_pipe" | "darcy_system" | "hazen_williams" => pipes(service, row).await,
-        "iowa" | "nfa" | "iso_dwelling_separation" | "iso_hydrant_credit" | "ifc_b105" => needed_flow(service, row).await,
-        "flow_test" | "flow_test_pumper_outlet" | "theoretical_discharge" | "capacity_class" | "supply_curve_check"
-        | "projection_20psi" | "supply_curve" | "gauge_drop_percentage" => flow_test(service, row).await,
+        "iowa" | "nfa" | "iso_dwelling_separation" | "iso_hydrant_credit" | "ifc_b105" => {
+            needed_flow(service, row).await
+        }
+        "flow_test"
+        | "flow_test_pumper_outlet"
+        | "theoretical_discharge"
+        | "capacity_class"
+        | "supply_curve_check"
+        | "projection_20psi"
+        | "supply_curve"
+        | "gauge_drop_percentage" => flow_test(service, row).await,
         "nozzle_flow" | "customary_nozzle_pressure" | "department_hand_rule_pdp" => streams(service, row).await,
         _ => hose(service, row).await + appliances(service, row).await + pumping(service, row).await,
     }

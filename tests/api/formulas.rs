@@ -1,4 +1,5 @@
 use longlay_tests::Service;
+use reqwest::Method;
 use serde_json::{Value, json};
 
 async fn answer(service: &Service, id: &str, inputs: Value) -> Value {
@@ -41,7 +42,10 @@ async fn an_input_is_described_with_its_kind_bounds_and_choices() {
     let outlets = &formula["inputs"][0];
     assert_eq!((&outlets["kind"], &outlets["required"]), (&"list".into(), &true.into()));
     let pitot = &outlets["items"][2];
-    assert_eq!((&pitot["name"], &pitot["unit"], &pitot["kind"]), (&"pitot_psi".into(), &"psi".into(), &"number".into()));
+    assert_eq!(
+        (&pitot["name"], &pitot["unit"], &pitot["kind"]),
+        (&"pitot_psi".into(), &"psi".into(), &"number".into())
+    );
     assert_eq!((&pitot["minimum"], &pitot["maximum"]), (&0.1.into(), &200.0.into()));
     let dwelling = service.get("/v1/formulas/iso_dwelling").await.ok();
     assert_eq!(dwelling["inputs"][0]["choices"], json!(["before_2012", "from_2012"]));
@@ -201,7 +205,8 @@ async fn a_refusal_says_the_bounds_the_choices_and_the_inputs_there_are() {
     assert_eq!(said, "must be one of before_2012, from_2012, not newest");
     let said = ask("smooth_bore_flow", json!({ "tip": 1, "tip_in": 1, "nozzle_psi": 50 })).await;
     assert_eq!(said, "unknown input tip; there are tip_in, nozzle_psi");
-    let said = ask("hose_friction", json!({ "loss_coefficient": 2, "length_ft": 100, "flow_gpm": 100, "lines": 1.5 })).await;
+    let said =
+        ask("hose_friction", json!({ "loss_coefficient": 2, "length_ft": 100, "flow_gpm": 100, "lines": 1.5 })).await;
     assert_eq!(said, "must be a whole number from 1 to 8, not 1.5");
 }
 
@@ -236,7 +241,8 @@ async fn values_that_fit_no_formula_are_refused_where_they_stand() {
     let service = Service::start().await;
     let reading = json!({ "static_psi": 60, "residual_psi": 70, "flow_gpm": 500, "at_gpm": 100 });
     assert_eq!(faults(&service, "supply_curve", reading).await, ["/inputs/residual_psi residual_above_static"]);
-    let level = json!({ "rule": "squaring_the_lines", "static_psi": 60, "residual_psi": 60, "flow_gpm": 500, "floor_psi": 20 });
+    let level =
+        json!({ "rule": "squaring_the_lines", "static_psi": 60, "residual_psi": 60, "flow_gpm": 500, "floor_psi": 20 });
     assert_eq!(faults(&service, "gauge_rules", level).await, ["/inputs/residual_psi no_drop"]);
     let readings = json!([{ "flow_gpm": 500, "upstream_psi": 100, "downstream_psi": 80 },
         { "flow_gpm": 700, "upstream_psi": 80, "downstream_psi": 80 }]);
@@ -264,5 +270,19 @@ async fn a_body_of_another_shape_is_refused() {
     let service = Service::start().await;
     for body in [json!({}), json!({ "inputs": [1] }), json!({ "inputs": {}, "method": "iso" }), json!([{}])] {
         service.post("/v1/formulas/iowa", &body).await.problem(422, "invalid-body-shape");
+    }
+}
+
+#[tokio::test]
+async fn an_input_given_twice_is_refused() {
+    let service = Service::start().await;
+    for (id, body) in [
+        ("capacity_class", r#"{"inputs":{"rated_flow_gpm":900,"rated_flow_gpm":1600}}"#),
+        ("total_flow", r#"{"inputs":{"streams":[{"flow_gpm":100,"flow_gpm":200,"nozzle_psi":100}]}}"#),
+    ] {
+        let request = service.request(Method::POST, &format!("/v1/formulas/{id}"));
+        let request = request.header("content-type", "application/json").body(body);
+        let problem = service.send(request).await.problem(422, "invalid-body-shape");
+        assert!(problem.detail().starts_with("duplicate member"), "{}", problem.detail());
     }
 }

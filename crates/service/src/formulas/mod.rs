@@ -4,6 +4,7 @@ mod catalogue;
 mod common;
 mod flow_test;
 mod found;
+mod given;
 mod hose;
 mod input;
 mod lay;
@@ -16,5 +17,6 @@ mod stream;
 
 pub(crate) use catalogue::{answered_by, entry, formula};
 pub(crate) use found::{Answer, Found, Named, Output};
+pub(crate) use given::given;
 pub(crate) use input::{Input, Kind};
 pub(crate) use reader::Reader;

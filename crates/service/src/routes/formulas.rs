@@ -117,6 +117,7 @@ pub(crate) struct FormulaOutput {
 #[serde(deny_unknown_fields)]
 pub(crate) struct FormulaAsk {
     /// The inputs by name, as the formula's description lists them.
+    #[serde(deserialize_with = "formulas::given")]
     #[schema(value_type = Object)]
     inputs: Map<String, Value>,
 }
