@@ -20,11 +20,11 @@ use longlay_hydraulics::quantity::{
     Volume,
 };
 use longlay_hydraulics::shuttle::{Haul, TankerRound, USABLE_SHARE, tanker_rate_gpm, travel_min};
-use longlay_hydraulics::stream::{CUSTOMARY_PRESSURES, CustomaryNozzle, NOZZLE_CONSTANT, Stream};
+use longlay_hydraulics::stream::{CustomaryNozzle, NOZZLE_CONSTANT, Stream};
 use longlay_hydraulics::{relay, supply::SupplyCurve};
 
 use crate::published_checks::{gpm, main, psi};
-use crate::published_rows::Row;
+use longlay_tests::cases::Row;
 
 fn feet(feet: f64) -> Length {
     Length::from_ft(feet).unwrap()
@@ -49,7 +49,7 @@ pub(crate) fn customary_nozzle_pressure(row: &Row) -> usize {
         "fog, middle pressure" => CustomaryNozzle::Fog75,
         _ => CustomaryNozzle::Fog50,
     };
-    row.agrees("/psi", CUSTOMARY_PRESSURES.iter().find(|(one, _)| *one == nozzle).unwrap().1)
+    row.agrees("/psi", nozzle.psi())
 }
 
 pub(crate) fn nozzle_reaction(row: &Row) -> usize {

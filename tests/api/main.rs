@@ -7,6 +7,8 @@ mod deliverable_flow;
 mod drills;
 mod equipment;
 mod flow_tests;
+mod formula_rows;
+mod formulas;
 mod health;
 mod hose_types;
 mod hydrant_list;

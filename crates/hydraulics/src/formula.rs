@@ -49,11 +49,16 @@ formulas! {
     LINE_FILL "line_fill" "Water and time to fill a line" "V = n L π/4 (d/12)² 7.4805; t = 60 V/Q" "in, ft, gpm; gal, s" "nominal diameter; hose swells" ["derived"];
     SMOOTH_BORE_FLOW "smooth_bore_flow" "Flow of a smooth-bore tip" "Q = 29.7 d² √NP" "in, psi; gpm" "solid streams from a clean tip" ["ifsta-pump-ops", "tip-table-2015"];
     NOZZLE_REACTION "nozzle_reaction" "Push of a nozzle" "R = 1.57 d² NP smooth bore; R = 0.0505 Q √NP fog" "in, gpm, psi; lbf" "straight streams" ["ifsta-pump-ops"];
+    CUSTOMARY_NOZZLE_PRESSURE "customary_nozzle_pressure" "Customary pressure of a nozzle" "smooth bore 50 on a hand line, 80 on a master stream; fog 100, 75 or 50" "psi" "where neither maker nor department states another" ["ifsta-pump-ops"];
+    FIXED_ORIFICE "fixed_orifice" "Flow from an opening at another pressure, or the pressure for another flow" "Q2 = Q1 √(P2/P1); P2 = P1 (Q2/Q1)²" "gpm, psi" "one opening that does not change; not a main" ["vccs-civ240"];
     TOTAL_FLOW "total_flow" "Flow of the streams in use" "Σ n Q" "gpm" "every nozzle open at its pressure" ["ifsta-pump-ops"];
     ATTACK_LINE "attack_line" "Pump pressure of an attack line" "PDP = NP + Σ C (Q/100/n)² L/100 + appliances + 0.434 h" "psi, gpm, ft; psi" "steady flow" ["ifsta-pump-ops", "rohnert-park", "honolulu-hydraulics"];
+    HAND_RULE "hand_rule" "Pump pressure of an attack line by a rule of thumb" "FL = N Q/10 - 10 in 100 ft, N = 3 for 1-3/4 in, 2 for 2 in; PDP = NP + FL L/100" "gpm, ft, psi; psi" "one department's rule: at high flows it under-promises friction next to C Q² L, so that the nozzle goes short" ["hydraulics-cards-295947", "florida-pump-exam"];
     OLDER_FRICTION "older_friction" "Older form of friction in 2-1/2 inch hose" "2 q² + q, under 100 gpm 2 q² + q/2, q = Q/100" "gpm; psi per 100 ft" "2-1/2 inch hose" ["engineer-test-283176"];
     HAZEN_WILLIAMS_PSI "hazen_williams_psi" "Friction in pipe, psi form" "p = 4.52 Q^1.85/(C^1.85 d^4.87)" "gpm, in; psi/ft" "water, turbulent flow" ["hazen-williams-psi", "memory"];
     HAZEN_WILLIAMS_FT "hazen_williams_ft" "Friction in pipe, feet of water" "h = 0.2083 (100/C)^1.852 q^1.852/d^4.8655" "gpm, in; ft/100 ft" "water, turbulent flow" ["engineering-toolbox-797"];
+    DARCY_PIPE "darcy_pipe" "Friction in one pipe with its fittings" "h = (f L/D + K) V²/2g; f = 64/Re to 2000, else 1/√f = -2 log(ε/(3.7 D) + 2.51/(Re √f))" "gpm, in, ft, cSt; ft, psi" "full pipes, steady flow; roughness to a twentieth of the bore" ["tp-410", "memory"];
+    DARCY_SYSTEM "darcy_system" "Loss of pipes in a row, or their flow under a head" "h = Σ (f L/D + K) V²/2g" "gpm, in, ft, cSt; ft, psi, gpm" "as one pipe; each K by the velocity in its own pipe" ["tp-410", "memory"];
     FRICTION_TEST "friction_test" "Coefficient of hose from a two-gauge test" "C = Σ x y/Σ x², x = (Q/100)² L/100, y = p1 - p2 - 0.434 rise; u = √((√2 x 1 psi x Σ x/Σ x²)² + (2 m C)²)" "gpm, psi, ft, %; psi/(100 gpm)²/100 ft" "losses well over 10 psi" ["fire-apparatus-2018", "ifsta-pump-ops", "memory", "derived"];
     DRILL_ESTIMATE "drill_estimate" "Coefficients re-estimated from drills" "most likely c given c = now ± s and, for each stretch between two gauges, p1 - p2 - 0.434 h = Σ c x ± √((√2 x 1 psi)² + (2 m p)²)/1.645" "psi, gpm, ft; as each coefficient" "gauges and meters that are off by chance, and not all alike" ["derived"];
     DRILL_BIAS "drill_bias" "Bias of the answers against drills" "mean of read less predicted at the last gauge; told from 3 drills, beyond 3 psi and 2 s/√n" "psi" "drills that share equipment with the lay" ["derived"];
@@ -66,6 +71,8 @@ formulas! {
     LIFT "lift" "Lift at draft" "33.9 - altitude/1000; two thirds of it attainable; 1.13 ft per inHg" "ft, inHg; ft" "cool water, ordinary weather" ["nwcg-35"];
     RATING_BY_LIFT "rating_by_lift" "Share of its rating a pump delivers at a lift" "0.7 to 15 ft, 0.6 at 20 ft, linear between" "ft; 1" "to 20 ft; better under 15" ["ifsta-pump-ops", "nwcg-35"];
     DRAFT_CAPACITY "draft_capacity" "What a pumper gives at draft" "min(share x rating, 100 √(0.434 (attainable - lift)/k)), share at lift + altitude/1000; discharge = net at Q/share - 0.434 lift - k (Q/100)²" "ft, gpm; gpm, psi" "to 20 ft; the second only where the suction was tested" ["ifsta-pump-ops", "nwcg-35", "derived"];
+    NPSH_AVAILABLE "npsh_available" "Net positive suction head available" "144 (Ps - Pv)/w - lift - losses" "psia, lb/ft³, ft; ft" "steady flow; a margin over what the maker requires" ["tp-410"];
+    PUMP_AFFINITY "pump_affinity" "A pump at another speed" "Q2 = Q1 n, H2 = H1 n², P2 = P1 n³, n = N2/N1" "rpm, gpm, ft, hp" "one impeller, near the same speed" ["tp-410"];
     TANKER_RATE "tanker_rate" "Rate one tanker keeps up" "0.9 tank/(fill + dump + travel), travel = 0.65 + 1.7 x miles there and back" "gal, min, mi; gpm" "a tanker that never waits; sources disagree on the miles" ["shuttle-outline", "shuttle-sheet"];
     SHUTTLE_FLOW "shuttle_flow" "Flow a shuttle keeps up" "min(Σ tanker rates, rates x sites/Σ (time at site/cycle), fill sites x fill flow)" "gpm" "tankers that take turns as they come" ["shuttle-outline", "derived"];
     FIRST_WATER "first_water" "Time until the first tanker dumps" "fill + 0.65 + 1.7 x miles one way" "min, mi; min" "tankers empty at the fill site" ["shuttle-outline", "derived"];
@@ -75,5 +82,6 @@ formulas! {
     ISO_NEEDED_FLOW "iso_needed_flow" "ISO needed fire flow" "18 F √A x O (1 + X + P), X + P <= 0.60, rounded, 500 to 12,000" "ft²; gpm" "buildings other than small dwellings" ["iso-nff", "memory"];
     ISO_DWELLING "iso_dwelling" "ISO needed fire flow of small dwellings" "by separation, a table for each edition" "ft; gpm" "one- and two-family dwellings" ["iso-dwelling", "memory"];
     ISO_HYDRANT_CREDIT "iso_hydrant_credit" "The most a hydrant is credited with" "1000 to 300 ft, 670 to 600, 250 to 1000" "ft; gpm" "pumper outlet, 2-1/2 in hose" ["iso-credit"];
+    IFC_B105 "ifc_b105" "Fire flow by the fire code's appendix B" "by type of construction and area; a dwelling to 3,600 ft² 1000; sprinklers halve a dwelling's, and take another's to a quarter" "ft²; gpm" "rows known: V-B, I-A to 30,200 ft², V-A of 9,000 ft²; a reduction is as the authority approves" ["shammas-wang-413", "kling-2006", "eng-tips-336083", "memory"];
     NFPA_1142 "nfpa_1142" "Least supply without hydrants" "V/OHC x CCN, x 1.5 with an exposure; at least 2,000 or 3,000 gal; 250 to 1,000 gpm by supply" "ft³; gal, gpm" "buildings without sprinklers" ["nfpa-1142", "memory"];
 }

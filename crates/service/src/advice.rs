@@ -5,6 +5,7 @@ use longlay_hydraulics::bibliography::{self, Seen};
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode, Severity};
 use longlay_hydraulics::formula::Formula;
+use longlay_hydraulics::needed_flow::MethodCaution;
 use longlay_records::supply::Supply;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -93,6 +94,12 @@ impl From<Caution> for CautionNote {
     }
 }
 
+impl From<MethodCaution> for CautionNote {
+    fn from(caution: MethodCaution) -> Self {
+        Self { code: caution.code(), message: caution.text() }
+    }
+}
+
 /// A formula an answer rests on.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct BasisFormula {
@@ -105,7 +112,7 @@ pub(crate) struct BasisFormula {
     /// Where it holds.
     range: &'static str,
     /// Who says so.
-    sources: Vec<SourceNote>,
+    pub(crate) sources: Vec<SourceNote>,
 }
 
 /// A source.

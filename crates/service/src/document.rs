@@ -31,6 +31,7 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
         (name = "drills", description = "Lays that were really laid: what the gauges read beside what was predicted, and what that says of the figures."),
         (name = "other-sources", description = "Where the hydrant does not do: relays, open water and tankers."),
+        (name = "formulas", description = "The formulas one by one: what each says, where it holds, who says so, and its answer to named inputs."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),

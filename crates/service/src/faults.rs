@@ -162,6 +162,12 @@ impl Faults {
         self.noted.is_empty()
     }
 
+    /// Everything noted so far.
+    #[cfg(test)]
+    pub(crate) fn noted(&self) -> &[FieldError] {
+        &self.noted
+    }
+
     /// The value, if nothing was noted; else the problem with every fault.
     pub(crate) fn finish<T>(self, value: Option<T>) -> Result<T, Problem> {
         match value {

@@ -12,6 +12,7 @@ pub mod demo;
 mod document;
 mod extract;
 mod faults;
+mod formulas;
 mod lay;
 mod object;
 mod page;

@@ -6,9 +6,9 @@ use alloc::vec::Vec;
 use crate::calibrate::Unknown;
 use crate::lay::budget::PartKind;
 use crate::lay::compile::{Element, Lay};
-use crate::lay::parallel::equivalent_squared;
 use crate::lay::parts::{Branch, BranchPart, Part};
 use crate::loss::{Appliance, ApplianceLoss, Hose, HydrantValve};
+use crate::parallel_lines::equivalent_squared;
 use crate::quantity::{ApplianceCoefficient, Bound, HoseCoefficient, Pressure};
 use crate::spread::Spread;
 

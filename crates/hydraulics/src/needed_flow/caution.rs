@@ -44,4 +44,6 @@ method_cautions! {
     RaisedToLeastSupply "raised_to_least_supply" "nfpa-1142" "Raised to the least supply: 2,000 gal, or 3,000 with an exposure.";
     DwellingCapped "dwelling_capped" "memory" "The construction number was held at 1.0 because it is a dwelling: newer editions do not.";
     ConstructionTypeFromMemory "construction_type_from_memory" "memory" "The number was read, the construction type it belongs to is from memory.";
+    SprinklerReductionByApproval "sprinkler_reduction_by_approval" "eng-tips-336083" "What sprinklers take off is as the authority approves: it may allow less.";
+    RaisedToSprinkleredLeast "raised_to_sprinklered_least" "memory" "Raised to the least the code leaves a building with sprinklers.";
 }

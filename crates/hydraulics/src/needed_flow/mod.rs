@@ -3,6 +3,7 @@
 
 mod academy;
 mod caution;
+mod fire_code;
 mod iowa;
 mod iso;
 mod rural;
@@ -11,6 +12,7 @@ use alloc::vec::Vec;
 
 pub use academy::{ExposureOrder, NationalFireAcademy};
 pub use caution::MethodCaution;
+pub use fire_code::{BuildingType, FireCode, FireCodeEdition, NoKnownRow, Sprinklers};
 pub use iowa::Iowa;
 pub use iso::{ConstructionClass, IsoEdition, IsoNeededFlow, Occupancy, dwelling_needed_flow, hydrant_credit_gpm};
 pub use rural::{Construction, MinimumSupply, OccupancyHazard, RuralEdition, RuralSupply};
@@ -28,6 +30,8 @@ pub enum Method {
     IsoDwelling(IsoEdition),
     /// NFPA 1142.
     Nfpa1142(RuralEdition),
+    /// The fire code's appendix B.
+    FireCode(FireCodeEdition),
 }
 
 /// One intermediate value, in the order they were worked.

@@ -27,6 +27,8 @@ mod low_end_facts;
 #[cfg(test)]
 mod needed_flow_facts;
 #[cfg(test)]
+mod pipe_facts;
+#[cfg(test)]
 mod plain_model;
 #[cfg(test)]
 mod pumping_facts;

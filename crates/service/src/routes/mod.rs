@@ -10,6 +10,7 @@ pub(crate) mod drill_estimates;
 mod drill_record;
 pub(crate) mod drills;
 pub(crate) mod flow_tests;
+pub(crate) mod formulas;
 pub(crate) mod health;
 pub(crate) mod hose_types;
 pub(crate) mod hydrant_list;
