@@ -51,6 +51,7 @@ formulas! {
     NOZZLE_REACTION "nozzle_reaction" "Push of a nozzle" "R = 1.57 d² NP smooth bore; R = 0.0505 Q √NP fog" "in, gpm, psi; lbf" "straight streams" ["ifsta-pump-ops"];
     TOTAL_FLOW "total_flow" "Flow of the streams in use" "Σ n Q" "gpm" "every nozzle open at its pressure" ["ifsta-pump-ops"];
     ATTACK_LINE "attack_line" "Pump pressure of an attack line" "PDP = NP + Σ C (Q/100/n)² L/100 + appliances + 0.434 h" "psi, gpm, ft; psi" "steady flow" ["ifsta-pump-ops", "rohnert-park", "honolulu-hydraulics"];
+    PUMP_FOR_LINES "pump_for_lines" "Pump pressure of several attack lines" "the most that any asks, the others gated down; marking against max(PDP, PDP - 0.434 h)" "psi" "lines off one pump; nozzles shut" ["ifsta-pump-ops", "nfpa-1962", "derived"];
     OLDER_FRICTION "older_friction" "Older form of friction in 2-1/2 inch hose" "2 q² + q, under 100 gpm 2 q² + q/2, q = Q/100" "gpm; psi per 100 ft" "2-1/2 inch hose" ["engineer-test-283176"];
     HAZEN_WILLIAMS_PSI "hazen_williams_psi" "Friction in pipe, psi form" "p = 4.52 Q^1.85/(C^1.85 d^4.87)" "gpm, in; psi/ft" "water, turbulent flow" ["hazen-williams-psi", "memory"];
     HAZEN_WILLIAMS_FT "hazen_williams_ft" "Friction in pipe, feet of water" "h = 0.2083 (100/C)^1.852 q^1.852/d^4.8655" "gpm, in; ft/100 ft" "water, turbulent flow" ["engineering-toolbox-797"];
@@ -67,5 +68,7 @@ formulas! {
     ISO_NEEDED_FLOW "iso_needed_flow" "ISO needed fire flow" "18 F √A x O (1 + X + P), X + P <= 0.60, rounded, 500 to 12,000" "ft²; gpm" "buildings other than small dwellings" ["iso-nff", "memory"];
     ISO_DWELLING "iso_dwelling" "ISO needed fire flow of small dwellings" "by separation, a table for each edition" "ft; gpm" "one- and two-family dwellings" ["iso-dwelling", "memory"];
     ISO_HYDRANT_CREDIT "iso_hydrant_credit" "The most a hydrant is credited with" "1000 to 300 ft, 670 to 600, 250 to 1000" "ft; gpm" "pumper outlet, 2-1/2 in hose" ["iso-credit"];
+    FLOW_DURATION "flow_duration" "How long a needed flow runs" "ISO to 2500 gpm 2 h, to 3500 3 h, over it 4 h; NFPA 1142 supply/delivery rate; volume = flow x duration" "gpm, gal; min, gal" "Iowa and the National Fire Academy have none" ["memory", "derived"];
+    NEEDED_FLOW_VERDICT "needed_flow_verdict" "Whether a lay gives a needed flow" "met where the low end reaches it, in doubt where only the figure does" "gpm" "as the deliverable flow" ["derived"];
     NFPA_1142 "nfpa_1142" "Least supply without hydrants" "V/OHC x CCN, x 1.5 with an exposure; at least 2,000 or 3,000 gal; 250 to 1,000 gpm by supply" "ft³; gal, gpm" "buildings without sprinklers" ["nfpa-1142", "memory"];
 }

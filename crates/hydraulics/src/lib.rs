@@ -41,6 +41,7 @@
 
 extern crate alloc;
 
+pub mod attack_lines;
 pub mod bibliography;
 pub mod caution;
 pub mod drafting;
