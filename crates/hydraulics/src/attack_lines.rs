@@ -1,5 +1,10 @@
 //! Several attack lines off one pump: what it must make, and what that puts on hose and appliances.
 
+use alloc::vec::Vec;
+
+use crate::finding::{Finding, FindingCode};
+use crate::lay::BranchPart;
+use crate::quantity::Pressure;
 use crate::stream::PumpPressure;
 
 /// What the pump must make for all lines at once, psi: the most that any asks. The others are gated down.
@@ -42,4 +47,22 @@ pub fn pump_must_make_psi(lines: &[PumpPressure]) -> f64 {
 pub fn over_marking_psi(pump_psi: f64, elevation_psi: f64, marking_psi: f64) -> Option<f64> {
     let over = pump_psi - elevation_psi.min(0.0) - marking_psi;
     (over > 0.0).then_some(over)
+}
+
+/// What the pump's pressure and the data say against the parts of a line, each by its place.
+pub fn line_findings(parts: &[BranchPart], pump_psi: f64, elevation_psi: f64) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for (i, part) in parts.iter().enumerate() {
+        let (marking_psi, weak) = match part {
+            BranchPart::Hose(hose) => {
+                let marking_psi = hose.rating_psi();
+                (marking_psi, marking_psi.is_none().then(|| Finding::plain(FindingCode::HoseUnmarked)))
+            }
+            BranchPart::Appliance(appliance) => (appliance.max_operating.map(Pressure::psi), appliance.assumed_loss()),
+        };
+        let over = marking_psi.and_then(|marking_psi| over_marking_psi(pump_psi, elevation_psi, marking_psi));
+        let over = over.map(|psi| Finding::new(FindingCode::PumpOverMarking, psi));
+        found.extend(over.into_iter().chain(weak).map(|finding| finding.at(Some(i))));
+    }
+    found
 }

@@ -3,6 +3,7 @@
 use alloc::vec::Vec;
 
 use crate::flow_test::MeasuredFlow;
+use crate::loss::{Appliance, ApplianceLoss};
 use crate::supply::{LOW_STATIC_PSI, SupplyCurve};
 
 /// Drop under which a test is worth little, as a share of the static. Source: `nfpa-291` (older editions ask for 25 %).
@@ -161,6 +162,16 @@ impl SupplyCurve {
             found.push(Finding::new(FindingCode::TestedBelow20, self.residual_psi()));
         }
         found
+    }
+}
+
+impl Appliance {
+    /// That its loss is assumed, with the coefficient where there is one.
+    pub(crate) fn assumed_loss(&self) -> Option<Finding> {
+        self.assumed.then(|| match self.loss {
+            ApplianceLoss::Squared(k) => Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()),
+            ApplianceLoss::Step { .. } => Finding::plain(FindingCode::AssumedLoss),
+        })
     }
 }
 

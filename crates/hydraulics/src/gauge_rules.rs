@@ -115,8 +115,7 @@ impl GaugeRule {
     /// # Source
     /// `roll-steady`, `gauge-drop-cards`; three-digit statics and squaring from `memory`, the comparison `derived`.
     pub fn apply(self, reading: &SupplyCurve, floor: Pressure) -> Result<RuleAnswer, NothingToSquare> {
-        let drop_psi = reading.static_psi() - reading.residual_psi();
-        let drop_percent = 100.0 * drop_psi / reading.static_psi();
+        let (drop_psi, drop_percent) = (reading.drop_psi(), reading.drop_percent());
         let more_volumes = match self {
             Self::Percentage => promised(&PERCENTAGE_BANDS, 1.0, drop_percent),
             Self::FirstDigit => promised(&FIRST_DIGIT_BANDS, libm::floor(reading.static_psi() / 10.0), drop_psi),

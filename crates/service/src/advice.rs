@@ -5,6 +5,7 @@ use longlay_hydraulics::bibliography::{self, Seen};
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode, Severity};
 use longlay_hydraulics::formula::Formula;
+use longlay_hydraulics::needed_flow::MethodCaution;
 use longlay_records::supply::Supply;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -89,6 +90,12 @@ pub(crate) struct CautionNote {
 
 impl From<Caution> for CautionNote {
     fn from(caution: Caution) -> Self {
+        Self { code: caution.code(), message: caution.text() }
+    }
+}
+
+impl From<MethodCaution> for CautionNote {
+    fn from(caution: MethodCaution) -> Self {
         Self { code: caution.code(), message: caution.text() }
     }
 }

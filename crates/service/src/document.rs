@@ -29,6 +29,8 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "pumpers", description = "Pumpers and the hose they carry."),
         (name = "lay-profiles", description = "Standard lays."),
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
+        (name = "needed-flow", description = "How much water a building asks for, by the methods in use, and whether a lay brings it."),
+        (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),
@@ -39,11 +41,17 @@ pub(crate) struct ApiDoc;
 
 /// Unit suffixes of keys, with their UCUM codes.
 const UNITS: &[(&str, &str)] = &[
+    // Before feet, which they end on.
+    ("_sq_ft", "[sft_i]"),
+    ("_cu_ft", "[cft_i]"),
     ("_psi", "[psi]"),
     ("_gpm", "[gal_us]/min"),
     ("_ft", "[ft_i]"),
     ("_in", "[in_i]"),
     ("_gal", "[gal_us]"),
+    ("_lbf", "[lbf_av]"),
+    ("_percent", "%"),
+    ("_min", "min"),
     ("_s", "s"),
     ("_days", "d"),
 ];

@@ -55,8 +55,8 @@ pub enum Verdict {
 /// What is to be said of a need, from the hydrant alone and with the pumpers of the lay.
 ///
 /// # Formula
-/// Met where the low end alone is at least the need; met if boosted where only the boosted low end is; in doubt where a nominal flow is and no
-/// low end that may be counted on; else short.
+/// Short where the flow with the pumpers given is under the need. Else met where the low end alone is not, met if boosted where only the boosted low
+/// end is not, and in doubt where no low end that may be counted on reaches it.
 /// # Units
 /// gpm.
 /// # Range
@@ -72,14 +72,16 @@ pub enum Verdict {
 /// # Source
 /// `derived`.
 pub fn verdict(need_gpm: f64, alone: Delivered, boosted: Option<Delivered>) -> Verdict {
-    if alone.surely(need_gpm) {
-        Verdict::Met
-    } else if boosted.is_some_and(|line| line.surely(need_gpm)) {
-        Verdict::MetIfBoosted
-    } else if alone.perhaps(need_gpm) || boosted.is_some_and(|line| line.perhaps(need_gpm)) {
-        Verdict::InDoubt
-    } else {
+    // A pumper written into a lay can bring less than the hydrant alone: what is asked about is the lay as it stands.
+    let asked = boosted.unwrap_or(alone);
+    if !asked.perhaps(need_gpm) {
         Verdict::Short
+    } else if alone.surely(need_gpm) && asked.low_gpm >= need_gpm {
+        Verdict::Met
+    } else if asked.surely(need_gpm) {
+        Verdict::MetIfBoosted
+    } else {
+        Verdict::InDoubt
     }
 }
 
@@ -117,6 +119,12 @@ mod tests {
         assert_eq!(verdict(800.0, line(500.0, 500.0), Some(doubted)), Verdict::InDoubt);
         assert_eq!(verdict(400.0, line(500.0, 500.0), Some(doubted)), Verdict::Met);
         assert_eq!(verdict(901.0, doubted, None), Verdict::Short);
+    }
+
+    #[test]
+    fn a_lay_as_written_is_judged_as_written() {
+        assert_eq!(verdict(550.0, line(600.0, 600.0), Some(line(500.0, 500.0))), Verdict::Short);
+        assert_eq!(verdict(550.0, line(600.0, 600.0), Some(line(560.0, 540.0))), Verdict::InDoubt);
     }
 
     #[test]

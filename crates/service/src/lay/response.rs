@@ -1,10 +1,12 @@
 //! The lay answer as it goes out over HTTP.
 
 use longlay_hydraulics::lay;
+use longlay_hydraulics::needed_flow::Delivered;
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::advice::{BasisFormula, CautionNote, FindingNote};
+use crate::streams::StreamTotals;
 
 /// The answer: flows, limits, diagnosis, working, findings and cautions. A planning answer: gauges at the pump govern.
 #[derive(Debug, Serialize, ToSchema)]
@@ -20,13 +22,13 @@ pub(crate) struct LayAnswer {
     /// What the main gives at its floor; where its test showed no drop, what the test proves and no more.
     main_limit_gpm: f64,
     /// Is it friction or is it water: of the hydrant alone, or of a lay with pumpers written in, as written.
-    diagnosis: Diagnosis,
+    pub(crate) diagnosis: Diagnosis,
     /// The hydrant alone, every pumper taken out.
-    unboosted: LineAnswer,
+    pub(crate) unboosted: LineAnswer,
     /// With the pumper; never less than unboosted, unless pumpers are written into the lay.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    boosted: Option<LineAnswer>,
+    pub(crate) boosted: Option<LineAnswer>,
     /// Boosted less unboosted.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -35,6 +37,10 @@ pub(crate) struct LayAnswer {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     at_target: Option<AtTarget>,
+    /// What the streams wanted flow, where streams are.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) streams: Option<StreamTotals>,
     /// Pressure taken by each part, main to scene, at the deliverable flow. Less than nothing for a fall or a pumper.
     pressure_budget: Vec<BudgetLine>,
     /// Pumper discharge at which the hydrant valve changes over while the unboosted flow runs.
@@ -67,7 +73,7 @@ pub(crate) struct LayAnswer {
     /// What the people must know.
     pub(crate) cautions: Vec<CautionNote>,
     /// The formulas used.
-    basis: Vec<BasisFormula>,
+    pub(crate) basis: Vec<BasisFormula>,
 }
 
 impl LayAnswer {
@@ -88,6 +94,11 @@ impl LayAnswer {
 }
 
 impl LineAnswer {
+    /// What to judge a needed flow by. No band is known: the low end is the figure.
+    pub(crate) const fn delivered(&self, doubted: bool) -> Delivered {
+        Delivered { nominal_gpm: self.deliverable_flow_gpm, low_gpm: self.deliverable_flow_gpm, doubted }
+    }
+
     fn in_words(&self) -> String {
         format!("plan on {:.0} gpm; then {}", self.planning_flow_gpm, self.limited_by.words())
     }
@@ -142,7 +153,7 @@ pub(crate) enum DiagnosisName {
 }
 
 /// A diagnosis.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct Diagnosis {
     /// Stable code.
     code: DiagnosisName,
@@ -253,6 +264,7 @@ impl From<lay::LayAnswer> for LayAnswer {
             main_limit_gpm: answer.main_limit_gpm,
             diagnosis: (&answer.diagnosis).into(),
             at_target: answer.at_target.as_ref().map(AtTarget::from),
+            streams: None,
             pressure_budget: chosen.budget.iter().map(BudgetLine::from).collect(),
             change_over_discharge_psi: answer.change_over_psi,
             intake_at_main_floor_psi: answer.intake_at_main_floor_psi,

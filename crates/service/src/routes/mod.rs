@@ -1,10 +1,12 @@
 //! The routes, one resource a file: request, response, conversion, handlers.
 
 pub(crate) mod appliances;
+pub(crate) mod attack_lines;
 pub(crate) mod capability;
 mod carried_hose;
 pub(crate) mod deliverable_flow;
 pub(crate) mod flow_tests;
+pub(crate) mod gauge_readings;
 pub(crate) mod health;
 pub(crate) mod hose_types;
 pub(crate) mod hydrant_list;
@@ -14,5 +16,6 @@ pub(crate) mod lay_calculations;
 pub(crate) mod lay_profiles;
 mod library;
 mod near;
+pub(crate) mod needed_flow;
 pub(crate) mod problems;
 pub(crate) mod pumpers;
