@@ -2,10 +2,12 @@
 #![expect(clippy::unwrap_used, reason = "helpers of tests fail as tests do")]
 
 mod appliances;
+mod attack_lines;
 mod capability;
 mod deliverable_flow;
 mod equipment;
 mod flow_tests;
+mod gauge_readings;
 mod health;
 mod hose_types;
 mod hydrant_list;
@@ -13,7 +15,10 @@ mod hydrant_valves;
 mod hydrants;
 mod lay_calculations;
 mod lay_profiles;
+mod needed_flow;
 mod openapi;
 mod problems;
 mod protocol;
 mod pumpers;
+mod read;
+mod streams;

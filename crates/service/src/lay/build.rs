@@ -176,7 +176,7 @@ impl Builder<'_> {
                     self.appliance(&at, part).map(BranchPart::Appliance)
                 }
                 _ => {
-                    self.faults.add(&format!("{at}/kind"), "not_in_a_branch", "a branch holds hose and appliances only")
+                    self.faults.add(&format!("{at}/kind"), "not_in_a_branch", "only hose and appliances may stand here")
                 }
             }
         };
