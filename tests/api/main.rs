@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "helpers of tests fail as tests do")]
 
 mod appliances;
+mod attack_lines;
 mod capability;
 mod deliverable_flow;
 mod drills;
@@ -9,6 +10,7 @@ mod equipment;
 mod flow_tests;
 mod formula_rows;
 mod formulas;
+mod gauge_readings;
 mod health;
 mod hose_types;
 mod hydrant_list;
@@ -16,7 +18,10 @@ mod hydrant_valves;
 mod hydrants;
 mod lay_calculations;
 mod lay_profiles;
+mod needed_flow;
 mod openapi;
 mod problems;
 mod protocol;
 mod pumpers;
+mod read;
+mod streams;

@@ -37,6 +37,8 @@ cautions! {
     MainFloor "main_floor" "nfpa-291" "Do not pull the main below its floor: contamination, backflow and collapse. Watch the intake gauge.";
     SharedMain "shared_main" "common-practice" "A boost can rob other pumpers and sprinklers on the main. Tell the water authority.";
     NozzleShut "nozzle_shut" "common-practice" "With nozzles shut the intake rises to the pressure shown for no flow: set reliefs, and throttle slowly.";
+    GatedLine "gated_line" "common-practice" "A line that is gated down stands under the whole pump pressure once its nozzle is shut.";
+    UnderFloor "under_floor" "common-practice" "ALARM: the main is under its floor already. Flow less.";
     HoseOverRating "hose_over_rating" "nfpa-1962" "With nothing flowing, hose or an appliance would be over its marking. Do not pressurise it so.";
     SupplyLost "supply_lost" "common-practice" "Any supply can be lost: keep the scene pumper's tank full.";
     TankRunsOutFirst "tank_runs_out_first" "common-practice" "ALARM: at this attack flow the tank is empty before the line is filled.";

@@ -3,6 +3,7 @@
 use alloc::vec::Vec;
 
 use crate::flow_test::MeasuredFlow;
+use crate::loss::{Appliance, ApplianceLoss};
 use crate::supply::{LOW_STATIC_PSI, SupplyCurve};
 
 /// Drop under which a test is worth little, as a share of the static. Source: `nfpa-291` (older editions ask for 25 %).
@@ -100,6 +101,7 @@ findings! {
     ConnectingHosesLeftOut "connecting_hoses_left_out" Weak "" "common-practice" "The hoses between the hydrant or its valve and the pumper are not given and not counted: expect a little less.";
     NoBodyLoss "no_body_loss" Weak "" "memory" "The source is given without a loss for the hydrant's own body, and none is counted: expect a little less.";
     HoseOverRating "hose_over_rating" Serious "psi" "nfpa-1962" "With nothing flowing, the main alone puts this much more than its marking on hose or an appliance.";
+    PumpOverMarking "pump_over_marking" Serious "psi" "nfpa-1962" "With the nozzle shut the pump puts this much more than its marking on hose or an appliance: do not pump so.";
     HoseUnmarked "hose_unmarked" Serious "" "nfpa-1962" "A pumper feeds hose with no known marking: no pressure limit is computed for it.";
     ValveStaysShut "valve_stays_shut" Serious "psi" "common-practice" "The pumper's ceiling is under the discharge at which the hydrant valve changes over: do not plan on the boosted flow, the valve may leave the hydrant to supply the line alone.";
     FillUnknown "fill_unknown" Weak "" "common-practice" "The time to fill the line cannot be told: a hose's diameter is not given, or nothing flows. Take it that the tank runs out first.";
@@ -172,6 +174,16 @@ impl SupplyCurve {
             found.push(Finding::new(FindingCode::TestedBelow20, self.residual_psi()));
         }
         found
+    }
+}
+
+impl Appliance {
+    /// That its loss is assumed, with the coefficient where there is one.
+    pub(crate) fn assumed_loss(&self) -> Option<Finding> {
+        self.assumed.then(|| match self.loss {
+            ApplianceLoss::Squared(k) => Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()),
+            ApplianceLoss::Step { .. } => Finding::plain(FindingCode::AssumedLoss),
+        })
     }
 }
 

@@ -54,6 +54,7 @@ formulas! {
     TOTAL_FLOW "total_flow" "Flow of the streams in use" "Σ n Q" "gpm" "every nozzle open at its pressure" ["ifsta-pump-ops"];
     ATTACK_LINE "attack_line" "Pump pressure of an attack line" "PDP = NP + Σ C (Q/100/n)² L/100 + appliances + 0.434 h" "psi, gpm, ft; psi" "steady flow" ["ifsta-pump-ops", "rohnert-park", "honolulu-hydraulics"];
     HAND_RULE "hand_rule" "Pump pressure of an attack line by a rule of thumb" "FL = N Q/10 - 10 in 100 ft, N = 3 for 1-3/4 in, 2 for 2 in; PDP = NP + FL L/100" "gpm, ft, psi; psi" "one department's rule: at high flows it under-promises friction next to C Q² L, so that the nozzle goes short" ["hydraulics-cards-295947", "florida-pump-exam"];
+    PUMP_FOR_LINES "pump_for_lines" "Pump pressure of several attack lines" "the most that any asks, the others gated down; marking against max(PDP, PDP - 0.434 h)" "psi" "lines off one pump; nozzles shut" ["ifsta-pump-ops", "nfpa-1962", "derived"];
     OLDER_FRICTION "older_friction" "Older form of friction in 2-1/2 inch hose" "2 q² + q, under 100 gpm 2 q² + q/2, q = Q/100" "gpm; psi per 100 ft" "2-1/2 inch hose" ["engineer-test-283176"];
     HAZEN_WILLIAMS_PSI "hazen_williams_psi" "Friction in pipe, psi form" "p = 4.52 Q^1.85/(C^1.85 d^4.87)" "gpm, in; psi/ft" "water, turbulent flow" ["hazen-williams-psi", "memory"];
     HAZEN_WILLIAMS_FT "hazen_williams_ft" "Friction in pipe, feet of water" "h = 0.2083 (100/C)^1.852 q^1.852/d^4.8655" "gpm, in; ft/100 ft" "water, turbulent flow" ["engineering-toolbox-797"];
@@ -83,5 +84,7 @@ formulas! {
     ISO_DWELLING "iso_dwelling" "ISO needed fire flow of small dwellings" "by separation, a table for each edition" "ft; gpm" "one- and two-family dwellings" ["iso-dwelling", "memory"];
     ISO_HYDRANT_CREDIT "iso_hydrant_credit" "The most a hydrant is credited with" "1000 to 300 ft, 670 to 600, 250 to 1000" "ft; gpm" "pumper outlet, 2-1/2 in hose" ["iso-credit"];
     IFC_B105 "ifc_b105" "Fire flow by the fire code's appendix B" "by type of construction and area; a dwelling to 3,600 ft² 1000; sprinklers halve a dwelling's, and take another's to a quarter" "ft²; gpm" "rows known: V-B, I-A to 30,200 ft², V-A of 9,000 ft²; a reduction is as the authority approves" ["shammas-wang-413", "kling-2006", "eng-tips-336083", "memory"];
+    FLOW_DURATION "flow_duration" "How long a needed flow runs" "ISO to 2500 gpm 2 h, to 3500 3 h, over it 4 h; NFPA 1142 supply/delivery rate; volume = flow x duration" "gpm, gal; min, gal" "Iowa and the National Fire Academy have none" ["memory", "derived"];
+    NEEDED_FLOW_VERDICT "needed_flow_verdict" "Whether a lay gives a needed flow" "met where the low end reaches it, in doubt where only the figure does" "gpm" "as the deliverable flow" ["derived"];
     NFPA_1142 "nfpa_1142" "Least supply without hydrants" "V/OHC x CCN, x 1.5 with an exposure; at least 2,000 or 3,000 gal; 250 to 1,000 gpm by supply" "ft³; gal, gpm" "buildings without sprinklers" ["nfpa-1142", "memory"];
 }

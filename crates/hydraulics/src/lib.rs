@@ -42,6 +42,7 @@
 
 extern crate alloc;
 
+pub mod attack_lines;
 pub mod band;
 pub mod bibliography;
 pub mod calibrate;

@@ -10,7 +10,6 @@ use crate::lay::compile::{Lay, Line};
 use crate::lay::fill::Fill;
 use crate::lay::limits::Limit;
 use crate::lay::parts::{BranchPart, Part};
-use crate::loss::{Appliance, ApplianceLoss};
 
 /// Pressure at the scene intake with nothing flowing from which shutting nozzles is worth a caution, psi: about what a fog nozzle needs.
 /// Common practice.
@@ -99,19 +98,13 @@ impl Lay {
 
 /// What is assumed of a part, with the coefficient where there is one.
 fn assumed(part: &Part) -> Option<Finding> {
-    let of = |appliance: &Appliance| {
-        appliance.assumed.then(|| match appliance.loss {
-            ApplianceLoss::Squared(k) => Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()),
-            ApplianceLoss::Step { .. } => Finding::plain(FindingCode::AssumedLoss),
-        })
-    };
     match part {
         Part::HydrantValve(valve) if valve.assumed => {
             Some(Finding::new(FindingCode::AssumedLoss, valve.through.psi_per_100gpm2()))
         }
-        Part::Appliance(appliance) => of(appliance),
+        Part::Appliance(appliance) => appliance.assumed_loss(),
         Part::Parallel(branches) => branches.iter().flat_map(|branch| &branch.parts).find_map(|piece| match piece {
-            BranchPart::Appliance(appliance) => of(appliance),
+            BranchPart::Appliance(appliance) => appliance.assumed_loss(),
             BranchPart::Hose(_) => None,
         }),
         _ => None,

@@ -37,6 +37,7 @@ method_cautions! {
     Over1000Gpm "over_1000_gpm" "memory" "Over 1000 gpm the method is not meant to be used.";
     ExposureOrderDisputed "exposure_order_disputed" "memory" "Sources differ whether exposures are added before or after the involvement is taken: the answer is by the order asked for.";
     FromMemory "from_memory" "memory" "Factors, roundings or limits in it are from memory: confirm them against the edition in use.";
+    DurationFromMemory "duration_from_memory" "memory" "How long the flow has to run is from memory: confirm it against the edition in use.";
     ConstructionFlowCapped "construction_flow_capped" "memory" "The construction's flow was held at the method's cap.";
     ExposureCapped "exposure_capped" "memory" "Exposures and communications were held at 0.60.";
     RaisedToMinimum "raised_to_minimum" "iso-nff" "Raised to the method's least of 500 gpm.";

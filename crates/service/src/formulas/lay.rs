@@ -4,8 +4,9 @@ use longlay_hydraulics::ceiling::{MarkedPoint, pressure_ceiling_psi};
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::formula;
 use longlay_hydraulics::lay::{Lay, LayProblem, Part, Source};
-use longlay_hydraulics::loss::{Hose, HydrantValve};
+use longlay_hydraulics::loss::{Hose, HydrantValve, ValveSpread};
 use longlay_hydraulics::quantity::{ApplianceCoefficient, Flow, Length, PositiveFlow, Pressure, Rise};
+use longlay_hydraulics::spread::SourceSpread;
 use longlay_hydraulics::supply::SupplyCurve;
 
 use super::catalogue::Entry;
@@ -114,7 +115,7 @@ fn pressure_ceiling(r: &mut Reader<'_>) -> Option<Found> {
 fn lay(curve: SupplyCurve, body_loss: Option<ApplianceCoefficient>, parts: Vec<Part>) -> Option<LayProblem> {
     let none = Pressure::from_psi(Pressure::BOUND.min).ok()?;
     Some(LayProblem {
-        source: Source { curve, body_loss, body_loss_assumed: false },
+        source: Source { curve, body_loss, body_loss_assumed: false, spread: SourceSpread::of_numbers() },
         parts,
         rise: None,
         boost: None,
@@ -139,7 +140,15 @@ fn change_over(r: &mut Reader<'_>) -> Option<Found> {
     let (from_pump, running) = (r.required(&FROM_PUMP), r.required(&RUNNING));
     let (curve, body, from_pump) = (curve?, body?, from_pump?);
     let (through, to_pump) = (from_pump, from_pump);
-    let valve = HydrantValve { through, to_pump, from_pump, to_pump_hose: None, from_pump_hose: None, assumed: false };
+    let valve = HydrantValve {
+        through,
+        to_pump,
+        from_pump,
+        to_pump_hose: None,
+        from_pump_hose: None,
+        assumed: false,
+        spread: ValveSpread::ASSUMED,
+    };
     let parts = rise?.map(Part::Rise).into_iter().chain([Part::HydrantValve(valve)]).collect();
     let lay = Lay::new(lay(curve, body, parts)?).ok()?;
     let found = Found::default().number_if_known(CHANGE_OVER, lay.change_over_psi(running?.gpm()));

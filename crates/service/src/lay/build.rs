@@ -25,11 +25,12 @@ pub(crate) const DEFAULT_FLOOR_PSI: f64 = RATING_PRESSURE_PSI;
 const SOURCE_FORMS: &str =
     "give hydrant_id, or static_psi with residual_psi and flow_gpm (and body_loss_coefficient if it is known)";
 
-/// Builds the problem. `supply` is the stored hydrant's, where the source is one.
+/// Builds the problem. `supply` is the stored hydrant's, where the source is one, `target` the flow wanted.
 pub(super) fn problem(
     ask: &LayCalculation,
     inputs: &LayInputs,
     supply: Option<&Supply>,
+    target: Option<PositiveFlow>,
     faults: &mut Faults,
 ) -> Option<LayProblem> {
     let profile = inputs.lay_profile.as_ref();
@@ -53,7 +54,6 @@ pub(super) fn problem(
     let scene_floor = faults
         .optional("/scene_floor_psi", ask.scene_floor_psi, Pressure::from_psi)
         .map(|asked| asked.or(profile.and_then(|profile| profile.scene_floor)));
-    let target = faults.optional("/target_flow_gpm", ask.target_flow_gpm, PositiveFlow::from_gpm);
     let fill_flow = faults.optional("/fill_flow_gpm", ask.fill_flow_gpm, PositiveFlow::from_gpm);
     let tank = if_given(ask.tank.as_ref(), |asked| tank(asked, faults));
     Some(LayProblem {
@@ -63,7 +63,7 @@ pub(super) fn problem(
         boost: boost?,
         main_floor: floor(main_floor?).ok()?,
         scene_floor: floor(scene_floor?).ok()?,
-        target: target?,
+        target,
         fill_flow: fill_flow?,
         tank: tank?,
     })
@@ -91,19 +91,35 @@ pub(crate) fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Fa
     if own.iter().all(Option::is_none) {
         return faults.add("/source", "exactly_one_of", SOURCE_FORMS);
     }
-    let static_pressure = faults.required("/source/static_psi", asked.static_psi, Pressure::from_psi);
-    let residual = faults.required("/source/residual_psi", asked.residual_psi, Pressure::from_psi);
     let flow = faults.required("/source/flow_gpm", asked.flow_gpm, PositiveFlow::from_gpm);
+    let curve = curve("/source", [asked.static_psi, asked.residual_psi], flow, faults);
     let body = "/source/body_loss_coefficient";
     let body_loss = faults.optional(body, asked.body_loss_coefficient, ApplianceCoefficient::from_psi_per_100gpm2)?;
-    let curve = match SupplyCurve::new(static_pressure?, residual?, flow?) {
-        Ok(curve) => curve,
-        Err(error @ NoCurve::NoStatic) => return faults.add("/source/static_psi", "no_static", error.to_string()),
+    Some(Source { curve: curve?, body_loss, body_loss_assumed: false, spread: SourceSpread::of_numbers() })
+}
+
+/// The curve through a static and a residual pressure at a flow.
+pub(crate) fn curve(
+    at: &str,
+    [static_psi, residual_psi]: [Option<f64>; 2],
+    flow: Option<PositiveFlow>,
+    faults: &mut Faults,
+) -> Option<SupplyCurve> {
+    let (static_at, residual_at) = (format!("{at}/static_psi"), format!("{at}/residual_psi"));
+    let static_pressure = faults.required(&static_at, static_psi, Pressure::from_psi);
+    let residual = faults.required(&residual_at, residual_psi, Pressure::from_psi);
+    match SupplyCurve::new(static_pressure?, residual?, flow?) {
+        Ok(curve) => Some(curve),
+        Err(error @ NoCurve::NoStatic) => faults.add(&static_at, "no_static", error.to_string()),
         Err(error @ NoCurve::ResidualAboveStatic { .. }) => {
-            return faults.add("/source/residual_psi", "residual_above_static", error.to_string());
+            faults.add(&residual_at, "residual_above_static", error.to_string())
         }
-    };
-    Some(Source { curve, body_loss, body_loss_assumed: false, spread: SourceSpread::of_numbers() })
+    }
+}
+
+/// Hose and appliances one after another, or none with every fault noted.
+pub(crate) fn branch(at: &str, parts: &[LayPart], inputs: &LayInputs, faults: &mut Faults) -> Option<Branch> {
+    Builder { inputs, faults }.branch(at, parts)
 }
 
 fn tank(asked: &LayTank, faults: &mut Faults) -> Option<Tank> {
@@ -165,7 +181,7 @@ impl Builder<'_> {
                     self.appliance(&at, part).map(BranchPart::Appliance)
                 }
                 _ => {
-                    self.faults.add(&format!("{at}/kind"), "not_in_a_branch", "a branch holds hose and appliances only")
+                    self.faults.add(&format!("{at}/kind"), "not_in_a_branch", "only hose and appliances may stand here")
                 }
             }
         };

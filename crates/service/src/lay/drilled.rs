@@ -35,7 +35,7 @@ pub(crate) fn posed(
     super::name_missing(ask, inputs, faults);
     let found = inputs.evidence.as_ref().map(|evidence| supply(evidence, today));
     let by_tests = found.as_ref().and_then(|found| found.as_ref().ok());
-    let problem = super::build::problem(ask, inputs, by_tests, faults);
+    let problem = super::build::problem(ask, inputs, by_tests, None, faults);
     if let (None, Some(Err(none)), true) = (&problem, &found, faults.is_empty()) {
         return Err(Problem::new(Slug::NoFlowTest, none.to_string()));
     }

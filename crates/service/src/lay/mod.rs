@@ -5,6 +5,7 @@ mod drilled;
 pub(crate) mod refs;
 mod request;
 mod response;
+mod target;
 mod track_record;
 
 use longlay_hydraulics::caution::Caution;
@@ -14,15 +15,18 @@ use longlay_records::hydrant::{Hydrant, Owner, Status};
 use longlay_records::supply::supply;
 use longlay_store::{LayInputs, RecordKind};
 
-use crate::advice::{CautionNote, FindingNote, TestRef};
+use crate::advice::{BasisFormula, CautionNote, FindingNote, TestRef};
 use crate::app::AppState;
 use crate::faults::Faults;
 use crate::problem::{Problem, Slug};
+use crate::streams;
 
+pub(crate) use build::{branch, curve};
 pub(crate) use drilled::{Asset, as_laid, asset_of, posed, read_lay, uses, write_lay};
+pub(crate) use refs::collect;
 pub(crate) use refs::refs;
 pub(crate) use request::{LayCalculation, LayPart, LayPumper, LaySource};
-pub(crate) use response::LayAnswer;
+pub(crate) use response::{Diagnosis, LayAnswer};
 
 /// Answers the question. `faults` knows whether it came in a body or in a query.
 pub(crate) async fn calculate(
@@ -35,7 +39,8 @@ pub(crate) async fn calculate(
     let hydrant = inputs.evidence.as_ref().map(|evidence| &evidence.hydrant);
     let found = inputs.evidence.as_ref().map(|evidence| supply(evidence, state.clock.today()));
     let supply = found.as_ref().and_then(|found| found.as_ref().ok());
-    let problem = build::problem(ask, &inputs, supply, &mut faults);
+    let target = target::target(ask, &mut faults);
+    let problem = build::problem(ask, &inputs, supply, target.flow, &mut faults);
     // Nothing is wrong with the question where the answer is that there is no data, or that the hydrant may not be used.
     if let (None, Some(Err(none)), true) = (&problem, &found, faults.is_empty()) {
         return Err(Problem::new(Slug::NoFlowTest, none.to_string()));
@@ -55,6 +60,10 @@ pub(crate) async fn calculate(
     answer.cautions.splice(..0, of_record);
     answer.flow_test = supply.map(TestRef::from);
     track_record::add(&mut answer, &inputs.drill_misses);
+    if let Some(streams) = target.streams {
+        answer.basis.extend(streams::BASIS.into_iter().map(BasisFormula::from));
+        answer.streams = Some(streams);
+    }
     Ok(answer)
 }
 

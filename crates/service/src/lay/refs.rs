@@ -24,7 +24,8 @@ pub(crate) fn refs(ask: &LayCalculation) -> LayRefs {
     refs
 }
 
-fn collect(part: &LayPart, refs: &mut LayRefs) {
+/// What one part names.
+pub(crate) fn collect(part: &LayPart, refs: &mut LayRefs) {
     add(&mut refs.hose_type_ids, part.hose_type_id.as_deref());
     add(&mut refs.appliance_ids, part.appliance_id.as_deref());
     add(&mut refs.hydrant_valve_ids, part.hydrant_valve_id.as_deref());

@@ -3,6 +3,8 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::streams::StreamAsk;
+
 /// What is asked of a lay: where the water comes from, over what, with which pumper.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -31,9 +33,13 @@ pub(crate) struct LayCalculation {
     /// Least pressure wanted at the scene intake. Default the profile's, else 20.
     #[schema(minimum = 0, maximum = 1000)]
     pub(crate) scene_floor_psi: Option<f64>,
-    /// The flow wanted at the scene.
+    /// The flow wanted at the scene. Not beside `streams`.
     #[schema(minimum = 1, maximum = 50_000)]
     pub(crate) target_flow_gpm: Option<f64>,
+    /// The streams wanted at the scene: what they flow together is the flow wanted. Not beside `target_flow_gpm`.
+    #[serde(default, deserialize_with = "crate::object::maybe_many")]
+    #[schema(min_items = 1, max_items = 20)]
+    pub(crate) streams: Option<Vec<StreamAsk>>,
     /// Flow at which the dry line is filled. Default what the hydrant alone delivers.
     #[schema(minimum = 1, maximum = 50_000)]
     pub(crate) fill_flow_gpm: Option<f64>,

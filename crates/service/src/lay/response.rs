@@ -2,12 +2,14 @@
 
 use longlay_hydraulics::band::{Band, Effect};
 use longlay_hydraulics::lay;
+use longlay_hydraulics::needed_flow::Delivered;
 use longlay_hydraulics::spread::LEVEL;
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::advice::{BasisFormula, CautionNote, FindingNote};
 use crate::lay::track_record::TrackRecord;
+use crate::streams::StreamTotals;
 
 /// The answer: flows, limits, diagnosis, working, findings and cautions. A planning answer: gauges at the pump govern.
 #[derive(Debug, Serialize, ToSchema)]
@@ -29,13 +31,13 @@ pub(crate) struct LayAnswer {
     /// How far that may be off.
     main_limit_band_gpm: FlowBand,
     /// Is it friction or is it water: of the hydrant alone, or of a lay with pumpers written in, as written.
-    diagnosis: Diagnosis,
+    pub(crate) diagnosis: Diagnosis,
     /// The hydrant alone, every pumper taken out.
-    unboosted: LineAnswer,
+    pub(crate) unboosted: LineAnswer,
     /// With the pumper; never less than unboosted, unless pumpers are written into the lay.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    boosted: Option<LineAnswer>,
+    pub(crate) boosted: Option<LineAnswer>,
     /// Boosted less unboosted.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -48,6 +50,10 @@ pub(crate) struct LayAnswer {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     at_target: Option<AtTarget>,
+    /// What the streams wanted flow, where streams are.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) streams: Option<StreamTotals>,
     /// Pressure taken by each part, main to scene, at the deliverable flow. Less than nothing for a fall or a pumper.
     pressure_budget: Vec<BudgetLine>,
     /// Pumper discharge at which the hydrant valve changes over while the unboosted flow runs.
@@ -105,6 +111,11 @@ impl LayAnswer {
 }
 
 impl LineAnswer {
+    /// What to judge a needed flow by. No band is known: the low end is the figure.
+    pub(crate) const fn delivered(&self, doubted: bool) -> Delivered {
+        Delivered { nominal_gpm: self.deliverable_flow_gpm, low_gpm: self.band_gpm.low, doubted }
+    }
+
     fn in_words(&self) -> String {
         format!("plan on {:.0} gpm; then {}", self.planning_flow_gpm, self.limited_by.words())
     }
@@ -159,7 +170,7 @@ pub(crate) enum DiagnosisName {
 }
 
 /// A diagnosis.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct Diagnosis {
     /// Stable code.
     code: DiagnosisName,
@@ -328,6 +339,7 @@ impl From<lay::LayAnswer> for LayAnswer {
             main_limit_band_gpm: (&answer.main_band).into(),
             diagnosis: (&answer.diagnosis).into(),
             at_target: answer.at_target.as_ref().map(AtTarget::from),
+            streams: None,
             pressure_budget: chosen.budget.iter().map(BudgetLine::from).collect(),
             change_over_discharge_psi: answer.change_over_psi,
             intake_at_main_floor_psi: answer.intake_at_main_floor_psi,

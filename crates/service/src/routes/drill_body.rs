@@ -23,7 +23,7 @@ pub(crate) struct DrillBody {
     /// The day of the drill.
     #[schema(value_type = NaiveDate)]
     drilled_on: Day,
-    /// The lay, as a lay calculation takes it, without `target_flow_gpm`, `fill_flow_gpm` and `tank`. With `boost` or a pumper among its parts the drill was
+    /// The lay, as a lay calculation takes it, without `target_flow_gpm`, `streams`, `fill_flow_gpm` and `tank`. With `boost` or a pumper among its parts the drill was
     /// pumped, else the hydrant alone supplied it.
     #[serde(deserialize_with = "crate::object::one")]
     pub(crate) lay: LayCalculation,
@@ -79,6 +79,7 @@ impl DrillBody {
     fn refuse_wishes(&self, faults: &mut Faults) {
         let wishes = [
             ("/target_flow_gpm", self.lay.target_flow_gpm.is_some()),
+            ("/streams", self.lay.streams.is_some()),
             ("/fill_flow_gpm", self.lay.fill_flow_gpm.is_some()),
             ("/tank", self.lay.tank.is_some()),
         ];

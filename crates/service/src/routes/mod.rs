@@ -1,6 +1,7 @@
 //! The routes, one resource a file: request, response, conversion, handlers.
 
 pub(crate) mod appliances;
+pub(crate) mod attack_lines;
 pub(crate) mod capability;
 mod carried_hose;
 pub(crate) mod deliverable_flow;
@@ -11,6 +12,7 @@ mod drill_record;
 pub(crate) mod drills;
 pub(crate) mod flow_tests;
 pub(crate) mod formulas;
+pub(crate) mod gauge_readings;
 pub(crate) mod health;
 pub(crate) mod hose_types;
 pub(crate) mod hydrant_list;
@@ -20,6 +22,7 @@ pub(crate) mod lay_calculations;
 pub(crate) mod lay_profiles;
 mod library;
 mod near;
+pub(crate) mod needed_flow;
 pub(crate) mod problems;
 pub(crate) mod pumpers;
 pub(crate) mod relays;
