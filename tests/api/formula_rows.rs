@@ -19,7 +19,7 @@ struct Asked(Value);
 impl Asked {
     fn named(&self, list: &str, name: &str) -> &Value {
         let items = self.0[list].as_array().unwrap();
-        items.iter().find(|item| item["name"] == name).unwrap_or_else(|| panic!("no {name} in {}", self.0))
+        items.iter().find(|item| item["name"] == name).unwrap()
     }
 
     fn number(&self, name: &str) -> f64 {

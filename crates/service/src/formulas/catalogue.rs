@@ -162,11 +162,10 @@ mod tests {
         for entry in entries() {
             entry.outputs.iter().for_each(|output| ends(output.name, output.unit));
             for input in entry.inputs {
-                let Kind::List(items) = input.kind else {
-                    ends(input.name, input.unit);
-                    continue;
-                };
-                items.iter().for_each(|item| ends(item.name, item.unit));
+                match input.kind {
+                    Kind::List(items) => items.iter().for_each(|item| ends(item.name, item.unit)),
+                    _ => ends(input.name, input.unit),
+                }
             }
         }
     }

@@ -1,4 +1,4 @@
-//! The inputs as they were sent: JSON in which no name stands twice. What serde_json reads by itself keeps the last and says nothing.
+//! The inputs as they were sent: JSON in which no name stands twice. Read as plain JSON the last would be kept and nothing said.
 
 use std::fmt;
 
