@@ -28,7 +28,7 @@ pub(crate) const fn kind_text(kind: UsedKind) -> &'static str {
 
 fn kind(row: Row<'_>, text: &str) -> Result<UsedKind, StoreError> {
     use UsedKind::{Appliance, HoseType, Hydrant, HydrantValve, Pumper};
-    let known = [Hydrant, HoseType, Appliance, HydrantValve, Pumper].into_iter();
+    let known = [Hydrant, HoseType, Appliance, HydrantValve, Pumper];
     known
         .into_iter()
         .find(|kind| kind_text(*kind) == text)

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use longlay_hydraulics::quantity::Pressure;
 use longlay_records::drill::{Drill, DrillUse, UsedKind};
 use longlay_records::flow_test::Voided;
 use sqlx::SqliteConnection;
@@ -141,7 +142,7 @@ async fn insert_parts(conn: &mut SqliteConnection, drill: &Drill) -> Result<(), 
     let id = drill.id.to_string();
     for (i, gauge) in drill.gauges.iter().enumerate() {
         let (position, station) = (position(i)?, gauge.station.to_string());
-        let read_psi = gauge.read.map(longlay_hydraulics::quantity::Pressure::psi);
+        let read_psi = gauge.read.map(Pressure::psi);
         sqlx::query!(
             "INSERT INTO drill_gauges (drill_id, position, station, elevation_ft, predicted_psi, read_psi)
              VALUES (?1, ?2, ?3, ?4, ?5, ?6)",

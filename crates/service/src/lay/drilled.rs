@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
 use longlay_hydraulics::lay::{CoefficientOf, Lay};
+use longlay_hydraulics::quantity::Pressure;
 use longlay_records::drill::{DrillUse, UsedKind};
-use longlay_records::equipment::{HoseLoad, LayProfile};
+use longlay_records::equipment::{HoseLoad, HydrantValveType, LayProfile};
 use longlay_records::id::AssetId;
 use longlay_records::supply::supply;
 use longlay_store::LayInputs;
@@ -45,9 +46,7 @@ pub(crate) fn posed(
 /// The lay with its profile written out: a profile may be another tomorrow, and what lay there does not change with it.
 pub(crate) fn as_laid(ask: &LayCalculation, inputs: &LayInputs) -> LayCalculation {
     let Some(profile) = &inputs.lay_profile else { return ask.clone() };
-    let floor = |own: Option<f64>, of_profile: Option<longlay_hydraulics::quantity::Pressure>| {
-        own.or(of_profile.map(longlay_hydraulics::quantity::Pressure::psi))
-    };
+    let floor = |own: Option<f64>, of_profile: Option<Pressure>| own.or(of_profile.map(Pressure::psi));
     LayCalculation {
         lay_profile_id: None,
         length_ft: None,
@@ -127,7 +126,7 @@ pub(crate) fn asset_of(of: CoefficientOf, ask: &LayCalculation, inputs: &LayInpu
         appliance.or_else(|| asset(UsedKind::HoseType, &part.hose_type_id, None))
     };
     let valve_leg = |i: usize, leg| asset(UsedKind::HydrantValve, &part(i)?.hydrant_valve_id, Some(leg));
-    let kept_hose = |i: usize, load: fn(&longlay_records::equipment::HydrantValveType) -> &Option<HoseLoad>| {
+    let kept_hose = |i: usize, load: fn(&HydrantValveType) -> &Option<HoseLoad>| {
         let valve = inputs.hydrant_valves.get(&valve_leg(i, "")?.of.id)?;
         let id = load(valve).as_ref()?.hose_type_id.clone();
         Some(Asset { of: DrillUse { kind: UsedKind::HoseType, id }, leg: None })
