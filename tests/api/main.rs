@@ -4,6 +4,7 @@
 mod appliances;
 mod capability;
 mod deliverable_flow;
+mod drafts;
 mod equipment;
 mod flow_tests;
 mod health;
@@ -17,3 +18,5 @@ mod openapi;
 mod problems;
 mod protocol;
 mod pumpers;
+mod relays;
+mod shuttles;

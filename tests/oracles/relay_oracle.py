@@ -54,7 +54,7 @@ class Generator:
         return place
 
     def pumper(self) -> dict:
-        pumper = {"rated_flow_gpm": self.number(700, 2200)}
+        pumper = {"rated_flow_gpm": self.number(550, 2200)}
         if self.chance(0.4):
             pumper["intake_floor_psi"] = self.number(5, 40)
         if self.chance(0.3):
@@ -77,11 +77,11 @@ class Generator:
         if self.chance(0.25):
             ask["source"] = {"draft": self.place()}
         else:
-            static = self.number(45, 115)
+            static = self.number(24, 115)
             ask["source"] = {
                 "static_psi": static,
                 "residual_psi": round(static * (1 - self.r.uniform(0.0, 0.5)), 3),
-                "flow_gpm": self.number(800, 3200),
+                "flow_gpm": self.number(500, 3200),
             }
             if self.chance(0.7):
                 ask["source"]["body_loss_coefficient"] = self.number(0.01, 0.1)
