@@ -90,6 +90,10 @@ findings! {
     PitotLow "pitot_low" Weak "psi" "flow-precision" "A pitot reading under 10 psi: open fewer outlets.";
     PitotHigh "pitot_high" Weak "psi" "memory" "A pitot reading over 30 psi: open more outlets.";
     LongExtrapolation "long_extrapolation" Weak "1" "lingireddy-wood" "The rated flow lies far past the tested flow: it is an extrapolation by this ratio.";
+    FittedCurve "fitted_curve" Note "1" "lingireddy-wood" "The curve goes through two points of the test, and its exponent is this main's own.";
+    SecondPointUnfit "second_point_unfit" Serious "1" "derived" "The two points of the test fit no main's curve: a reading is off. The curve is drawn through whichever promises less; test again.";
+    CapacityFell "capacity_fell" Serious "%" "derived" "The rated flow has fallen by this much since an earlier test, more than the readings explain: look for a closed valve, and for a tuberculated main.";
+    CapacityRose "capacity_rose" Note "%" "derived" "The rated flow has risen by this much since an earlier test, more than the readings explain: a valve was opened, the main was renewed, or the earlier test was off.";
     OldTest "old_test" Weak "a" "nfpa-291" "The test is older than five years: mains and demand change.";
     SingleHydrantTest "single_hydrant_test" Weak "" "mtas-2062" "The gauge hydrant flowed itself: its own losses are in the readings, and they are less accurate.";
     LowStatic "low_static" Weak "psi" "memory" "Static pressure under 40 psi: rated at half the static.";

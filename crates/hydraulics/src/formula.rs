@@ -33,6 +33,7 @@ formulas! {
     OUTLET_DISCHARGE "outlet_discharge" "Flow from an open outlet by pitot" "Q = 29.84 c d² √p" "in, psi; gpm" "pitot 10 to 30 psi is trusted best" ["nfpa-291", "flow-precision"];
     PUMPER_OUTLET_FACTOR "pumper_outlet_factor" "Factor for a large outlet that does not run full" "0.97 at 2 psi to 0.83 at 7 psi and over" "psi; 1" "outlets from 3.5 in" ["nfpa-291", "memory"];
     SUPPLY_CURVE "supply_curve" "Pressure in the main at a flow" "P(Q) = S - (S - R)(Q/Qt)^(1/0.54)" "psi, gpm" "best up to the tested flow; an extrapolation beyond" ["kolb-fpt102", "walski-origin"];
+    FITTED_SUPPLY_CURVE "fitted_supply_curve" "Pressure in the main at a flow, through two points of a test" "P(Q) = S - (S - R2)(Q/Q2)^n, n = ln((S - R2)/(S - R1))/ln(Q2/Q1)" "psi, gpm" "as the supply curve; n from 1 to 3" ["lingireddy-wood", "derived"];
     RATED_FLOW "rated_flow" "Flow at the rating pressure" "Qr = Qt ((S - Pr)/(S - R))^0.54, Pr = 20 psi, or S/2 where S < 40" "psi; gpm" "as the supply curve" ["nfpa-291", "lamm-flow-test", "memory"];
     CAPACITY_CLASS "capacity_class" "Class of a hydrant" "AA from 1500 gpm, A from 1000, B from 500, C under" "gpm" "rated flow" ["nfpa-291", "class-marking"];
     HOSE_FRICTION "hose_friction" "Friction loss in hose" "p = C (Q/100/n)² L/100" "gpm, ft; psi" "lined fire hose at fire flows; hose of one size differs by tens of percent" ["rohnert-park", "florida-pump-exam", "ifsta-tables"];

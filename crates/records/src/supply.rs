@@ -14,7 +14,7 @@ use longlay_hydraulics::supply::SupplyCurve;
 use thiserror::Error;
 use uuid::Uuid;
 
-use crate::flow_test::FlowTest;
+use crate::flow_test::{FlowTest, TestCurve};
 use crate::hydrant::{Hydrant, HydrantOutlet, OutletKind};
 use crate::id::AssetId;
 
@@ -136,10 +136,9 @@ fn bears_on(evidence: &Evidence) -> impl Iterator<Item = (Claim, f64, &GaugedTes
 
 fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Supply> {
     let GaugedTest { test, gauge } = tested;
-    let at_gauge = SupplyCurve::new(test.static_pressure, test.residual_pressure, test.flow.total().ok()?).ok()?;
+    let TestCurve { curve: at_gauge, mut spread, findings: said_of_test } = test.curve()?;
     let borrowed = gauge.id != hydrant.id;
     let mut curve = at_gauge;
-    let mut spread = SourceSpread::of_test(&test.flow);
     let mut findings = Vec::new();
     if borrowed {
         spread = spread.borrowed(at_gauge.static_psi() - at_gauge.residual_psi());
@@ -152,10 +151,11 @@ fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Su
         }
     }
     findings.extend(curve.findings());
-    // How far the gauge fell is a matter of the gauge's own static: what it says against the test stands wherever the test is used.
+    // What the readings say against themselves is a matter of the gauge's own static, and stands wherever the test is used; what lies at this
+    // hydrant's ground is told for this ground.
+    let here = |code: FindingCode| at_gauge.findings().iter().any(|f| f.code == code) && !is_of_the_drop(code);
     let said: Vec<_> = findings.iter().map(|finding| finding.code).collect();
-    findings.extend(at_gauge.findings().into_iter().filter(|f| is_of_the_drop(f.code) && !said.contains(&f.code)));
-    findings.extend(test.flow.findings());
+    findings.extend(said_of_test.into_iter().filter(|f| !here(f.code) && !said.contains(&f.code)));
     if lacks_pumper_outlet(hydrant) {
         findings.push(Finding::plain(FindingCode::NoPumperOutlet));
     }
