@@ -118,7 +118,7 @@ async fn the_union_of_the_pages_is_the_set_and_a_list_holds_what_used_all_that_i
     }
     assert_eq!(found, [0, 1, 2, 3, 4, 7].map(test_id));
     let wye = used(UsedKind::Appliance, "std-wye");
-    assert_eq!(ids(db.store.drills(&[wye.clone()], None, 9).await.unwrap()), [test_id(7)]);
+    assert_eq!(ids(db.store.drills(std::slice::from_ref(&wye), None, 9).await.unwrap()), [test_id(7)]);
     let both = [wye.clone(), used(UsedKind::HoseType, "std-5in")];
     assert_eq!(ids(db.store.drills(&both, None, 9).await.unwrap()), [test_id(7)]);
     // A hose of that name is not the appliance of that name.
