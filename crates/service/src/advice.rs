@@ -1,11 +1,13 @@
 //! What goes with every answer: findings about the data, cautions for the people, the formulas it rests on, the test behind it.
 
 use chrono::NaiveDate;
+use longlay_hydraulics::band::Band;
 use longlay_hydraulics::bibliography::{self, Seen};
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode, Severity};
 use longlay_hydraulics::formula::Formula;
 use longlay_hydraulics::needed_flow::MethodCaution;
+use longlay_hydraulics::spread::LEVEL;
 use longlay_records::supply::Supply;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -182,5 +184,23 @@ impl From<&Supply> for TestRef {
             age_days: supply.age_days,
             borrowed_from: supply.borrowed_from.as_ref().map(ToString::to_string),
         }
+    }
+}
+
+/// A 90 % band: under its low end once in twenty, over its high end once in twenty.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct FlowBand {
+    /// Its low end.
+    pub(crate) low: f64,
+    /// Its high end; null where the data set none.
+    #[schema(required = true)]
+    high: Option<f64>,
+    /// The share of cases inside it.
+    level: f64,
+}
+
+impl From<&Band> for FlowBand {
+    fn from(band: &Band) -> Self {
+        Self { low: band.low, high: band.high, level: LEVEL }
     }
 }

@@ -1,13 +1,13 @@
 //! The lay answer as it goes out over HTTP.
 
-use longlay_hydraulics::band::{Band, Effect};
+use longlay_hydraulics::band::Effect;
 use longlay_hydraulics::lay;
 use longlay_hydraulics::needed_flow::Delivered;
 use longlay_hydraulics::spread::LEVEL;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::advice::{BasisFormula, CautionNote, FindingNote};
+use crate::advice::{BasisFormula, CautionNote, FindingNote, FlowBand};
 use crate::lay::track_record::TrackRecord;
 use crate::streams::StreamTotals;
 
@@ -224,18 +224,6 @@ pub(crate) struct AtTarget {
     gauges: Vec<Gauge>,
 }
 
-/// A 90 % band: under its low end once in twenty, over its high end once in twenty.
-#[derive(Debug, Serialize, ToSchema)]
-pub(crate) struct FlowBand {
-    /// Its low end.
-    low: f64,
-    /// Its high end; null where the data set none.
-    #[schema(required = true)]
-    high: Option<f64>,
-    /// The share of cases inside it.
-    level: f64,
-}
-
 /// What one uncertain reading or coefficient does to the deliverable flow.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct Uncertainty {
@@ -421,12 +409,6 @@ impl From<&lay::LineAnswer> for LineAnswer {
             pressure_budget: line.budget.iter().map(BudgetLine::from).collect(),
             scene_intake_no_flow_psi: line.scene_no_flow_psi,
         }
-    }
-}
-
-impl From<&Band> for FlowBand {
-    fn from(band: &Band) -> Self {
-        Self { low: band.low, high: band.high, level: LEVEL }
     }
 }
 
