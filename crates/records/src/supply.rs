@@ -5,6 +5,7 @@
 //! is an error with its reason, and never a curve of nothing.
 
 use chrono::{Months, NaiveDate};
+use longlay_hydraulics::band::{Band, flow_band};
 use longlay_hydraulics::finding::{Finding, FindingCode, OLD_TEST_YEARS};
 use longlay_hydraulics::flow_test::PUMPER_OUTLET_FROM_IN;
 use longlay_hydraulics::quantity::{ApplianceCoefficient, OutOfBounds, Pressure};
@@ -15,6 +16,7 @@ use thiserror::Error;
 use uuid::Uuid;
 
 use crate::flow_test::{FlowTest, TestCurve};
+use crate::history::history;
 use crate::hydrant::{Hydrant, HydrantOutlet, OutletKind};
 use crate::id::AssetId;
 
@@ -96,7 +98,12 @@ pub fn supply(evidence: &Evidence, today: NaiveDate) -> Result<Supply, NoSupply>
     if candidates.is_empty() {
         return Err(if bears_on(evidence).next().is_some() { NoSupply::AllVoided } else { NoSupply::NoTest });
     }
-    candidates.iter().find_map(|tested| worked(&evidence.hydrant, tested, today)).ok_or(NoSupply::NoneUsable)
+    let found = candidates.iter().find_map(|tested| worked(&evidence.hydrant, tested, today));
+    let mut found = found.ok_or(NoSupply::NoneUsable)?;
+    if found.borrowed_from.is_none() {
+        found.findings.extend(history(evidence).findings);
+    }
+    Ok(found)
 }
 
 /// Usable tests, best first.
@@ -211,6 +218,8 @@ pub struct Capability {
     pub rated_flow_gpm: Option<f64>,
     /// What the test proves where it showed no drop, gpm.
     pub at_least_gpm: Option<f64>,
+    /// How far the rated flow may be off; around the proved flow where the test showed no drop.
+    pub rated_flow_band: Band,
     /// The pressure it is rated at, psi.
     pub rated_at_psi: f64,
     /// Its class by the rating rule, whatever floor was asked; none where the test showed no drop.
@@ -237,6 +246,7 @@ impl Supply {
         Capability {
             rated_flow_gpm,
             at_least_gpm,
+            rated_flow_band: flow_band(curve, &self.spread, rated_at_psi),
             rated_at_psi,
             class: curve.rated_flow_gpm().map(CapacityClass::of_rated_flow),
             curve: (0..CURVE_POINTS).map(point).collect(),

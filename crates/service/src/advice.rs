@@ -1,7 +1,7 @@
 //! What goes with every answer: findings about the data, cautions for the people, the formulas it rests on, the test behind it.
 
 use chrono::NaiveDate;
-use longlay_hydraulics::band::Band;
+use longlay_hydraulics::band::{Band, Effect};
 use longlay_hydraulics::bibliography::{self, Seen};
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode, Severity};
@@ -202,5 +202,43 @@ pub(crate) struct FlowBand {
 impl From<&Band> for FlowBand {
     fn from(band: &Band) -> Self {
         Self { low: band.low, high: band.high, level: LEVEL }
+    }
+}
+
+/// What one uncertain reading or coefficient does to a flow.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Uncertainty {
+    /// Which: `static_gauge`, `test_drop`, `near_drop`, `swing`, `pitot`, `outlet_coefficient`, `test_flow`, `hose`, `losses`.
+    input: &'static str,
+    /// What that is.
+    message: &'static str,
+    /// The flow with this input alone against us.
+    low_gpm: f64,
+    /// The flow with this input alone for us; null where nothing bounds it.
+    #[schema(required = true)]
+    high_gpm: Option<f64>,
+    /// Its share of the band's width, as squares add up.
+    share: f64,
+    /// What to do to know it better.
+    measure: &'static str,
+}
+
+impl Uncertainty {
+    /// Every input of a band, the one that matters most first.
+    pub(crate) fn of(band: &Band) -> Vec<Self> {
+        band.effects.iter().map(Self::from).collect()
+    }
+}
+
+impl From<&Effect> for Uncertainty {
+    fn from(effect: &Effect) -> Self {
+        Self {
+            input: effect.input.code(),
+            message: effect.input.text(),
+            low_gpm: effect.low,
+            high_gpm: effect.high,
+            share: effect.share,
+            measure: effect.input.measure(),
+        }
     }
 }

@@ -72,6 +72,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::hydrant_list::routes())
         .merge(routes::hydrants::routes())
         .merge(routes::flow_tests::routes())
+        .merge(routes::test_history::routes())
         .merge(routes::capability::routes())
         .merge(routes::deliverable_flow::routes())
         .merge(routes::lay_calculations::routes())

@@ -78,7 +78,8 @@ impl Lay {
             _ => false,
         };
         let used = [
-            (&formula::SUPPLY_CURVE, true),
+            (&formula::SUPPLY_CURVE, self.problem.source.curve.fitted_exponent().is_none()),
+            (&formula::FITTED_SUPPLY_CURVE, self.problem.source.curve.fitted_exponent().is_some()),
             (&formula::HYDRANT_BODY, self.problem.source.body_loss.is_some()),
             (&formula::HOSE_FRICTION, any(|part| matches!(part, Part::Hose(_) | Part::Parallel(_)))),
             (&formula::PARALLEL_LINES, any(|part| matches!(part, Part::Parallel(_)))),
@@ -88,6 +89,7 @@ impl Lay {
             (&formula::PUMP_RATING, self.pumped.is_some()),
             (&formula::PRESSURE_CEILING, self.pumped.is_some()),
             (&formula::DELIVERABLE_FLOW, true),
+            (&formula::FLOW_BAND, true),
             (&formula::CHANGE_OVER, self.valve().is_some() && self.problem.boost.is_some()),
             (&formula::LONGEST_LAY, self.problem.target.is_some()),
             (&formula::LINE_FILL, true),

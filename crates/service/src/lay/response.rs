@@ -1,13 +1,12 @@
 //! The lay answer as it goes out over HTTP.
 
-use longlay_hydraulics::band::Effect;
 use longlay_hydraulics::lay;
 use longlay_hydraulics::needed_flow::Delivered;
 use longlay_hydraulics::spread::LEVEL;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::advice::{BasisFormula, CautionNote, FindingNote, FlowBand};
+use crate::advice::{BasisFormula, CautionNote, FindingNote, FlowBand, Uncertainty};
 use crate::lay::track_record::TrackRecord;
 use crate::streams::StreamTotals;
 
@@ -224,24 +223,6 @@ pub(crate) struct AtTarget {
     gauges: Vec<Gauge>,
 }
 
-/// What one uncertain reading or coefficient does to the deliverable flow.
-#[derive(Debug, Serialize, ToSchema)]
-pub(crate) struct Uncertainty {
-    /// Which: `static_gauge`, `test_drop`, `near_drop`, `swing`, `pitot`, `outlet_coefficient`, `test_flow`, `hose`, `losses`.
-    input: &'static str,
-    /// What that is.
-    message: &'static str,
-    /// The flow with this input alone against us.
-    low_gpm: f64,
-    /// The flow with this input alone for us; null where nothing bounds it.
-    #[schema(required = true)]
-    high_gpm: Option<f64>,
-    /// Its share of the band's width, as squares add up.
-    share: f64,
-    /// What to do to know it better.
-    measure: &'static str,
-}
-
 /// How far an intake's reading may be off.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct IntakeBand {
@@ -320,7 +301,7 @@ impl From<lay::LayAnswer> for LayAnswer {
             deliverable_flow_gpm: chosen.deliverable_gpm,
             planning_flow_gpm: lay::planning_gpm(chosen.band.low),
             band_gpm: (&chosen.band).into(),
-            uncertainties: chosen.band.effects.iter().map(Uncertainty::from).collect(),
+            uncertainties: Uncertainty::of(&chosen.band),
             limited_by: answer.limited_by().limit.into(),
             limits: chosen.limits.iter().map(LimitFlow::from).collect(),
             main_limit_gpm: answer.main_limit_gpm,
@@ -408,19 +389,6 @@ impl From<&lay::LineAnswer> for LineAnswer {
             gauges: line.gauges.iter().map(Gauge::from).collect(),
             pressure_budget: line.budget.iter().map(BudgetLine::from).collect(),
             scene_intake_no_flow_psi: line.scene_no_flow_psi,
-        }
-    }
-}
-
-impl From<&Effect> for Uncertainty {
-    fn from(effect: &Effect) -> Self {
-        Self {
-            input: effect.input.code(),
-            message: effect.input.text(),
-            low_gpm: effect.low,
-            high_gpm: effect.high,
-            share: effect.share,
-            measure: effect.input.measure(),
         }
     }
 }

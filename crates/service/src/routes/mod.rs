@@ -27,3 +27,4 @@ pub(crate) mod problems;
 pub(crate) mod pumpers;
 pub(crate) mod relays;
 pub(crate) mod shuttles;
+pub(crate) mod test_history;
