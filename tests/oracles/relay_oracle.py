@@ -23,6 +23,7 @@ PRINTED_MISMATCHES = 20
 RELAY_OUTCOMES = (
     "carried",
     "source_too_weak",
+    "lift_not_attainable",
     "lift_unknown",
     "pumper_too_small",
     "reaches_nowhere",
@@ -46,7 +47,7 @@ class Generator:
         return round(self.r.uniform(lo, hi), digits)
 
     def place(self) -> dict:
-        place = {"lift_ft": self.number(2, 22)}
+        place = {"lift_ft": self.number(2, 24)}
         if self.chance(0.5):
             place["altitude_ft"] = self.number(0, 4000)
         if self.chance(0.4):
@@ -105,7 +106,16 @@ class Generator:
                 ask["customary_discharge"] = True
             else:
                 ask["constant_discharge_psi"] = self.number(120, 230)
-        if self.chance(0.08):
+        if self.chance(0.03):
+            # All of a pumper's flow, and more pressure than it has there.
+            for name in ("pumpers", "typical_pumper", "customary_discharge"):
+                ask.pop(name, None)
+            flow = ask["target_flow_gpm"]
+            ask |= {"method": "constant_pressure", "constant_discharge_psi": self.number(175, 210)}
+            ask["typical_pumper"] = {"rated_flow_gpm": round(flow * 1.02, 3)}
+            ask["hose"]["max_operating_psi"] = 400.125
+            ask["hose"].pop("service_test_psi", None)
+        elif self.chance(0.08):
             # Hardly more than its floor to push with.
             ask.pop("pumpers", None)
             ask["typical_pumper"] = {"rated_flow_gpm": 2000.25, "max_discharge_psi": self.number(15, 25)}
