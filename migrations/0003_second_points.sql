@@ -3,7 +3,7 @@
 ALTER TABLE flow_tests ADD COLUMN second_residual_psi REAL CHECK (second_residual_psi >= 0);
 -- Null where the second flow was read by pitot: then flow_test_outlets holds the readings.
 ALTER TABLE flow_tests ADD COLUMN second_metered_flow_gpm REAL
-    CHECK (second_metered_flow_gpm > 0 AND second_residual_psi IS NOT NULL);
+    CHECK (second_metered_flow_gpm IS NULL OR second_metered_flow_gpm > 0 AND second_residual_psi IS NOT NULL);
 -- Which point an outlet flowed for. Positions run on through both.
 ALTER TABLE flow_test_outlets ADD COLUMN point INTEGER NOT NULL DEFAULT 1 CHECK (point IN (1, 2));
 

@@ -28,3 +28,4 @@ mod read;
 mod relays;
 mod shuttles;
 mod streams;
+mod test_history;
