@@ -104,6 +104,8 @@ findings! {
     ValveStaysShut "valve_stays_shut" Serious "psi" "common-practice" "The pumper's ceiling is under the discharge at which the hydrant valve changes over: do not plan on the boosted flow, the valve may leave the hydrant to supply the line alone.";
     FillUnknown "fill_unknown" Weak "" "common-practice" "The time to fill the line cannot be told: a hose's diameter is not given, or nothing flows. Take it that the tank runs out first.";
     PumperWouldLimit "pumper_would_limit" Note "gpm" "common-practice" "Through this pumper less would arrive than without it: let the hydrant supply the line.";
+    ReadingsTooSmall "readings_too_small" Weak "%" "derived" "The losses read in the department's own test were too small to mean much: its figure may be off by this share. Test again with more flow, or over more hose.";
+    PumpBelowRating "pump_below_rating" Weak "%" "pump-service-test" "By the department's own test the pumper adds less than its rating promises at a flow, by this share at most: have it looked at.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
 }
 

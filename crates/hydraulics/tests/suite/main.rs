@@ -23,6 +23,8 @@ mod low_end_facts;
 #[cfg(test)]
 mod needed_flow_facts;
 #[cfg(test)]
+mod own_test_facts;
+#[cfg(test)]
 mod plain_model;
 #[cfg(test)]
 mod pumping_facts;
