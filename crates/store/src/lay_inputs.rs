@@ -3,12 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
+use longlay_records::equipment_test::{EquipmentTest, Subject};
 use longlay_records::id::AssetId;
 use longlay_records::supply::Evidence;
 
 use crate::error::StoreError;
 use crate::open::Store;
-use crate::{appliances, evidence, hose_types, hydrant_valves, lay_profiles, pumpers};
+use crate::{appliances, equipment_tests, evidence, hose_types, hydrant_valves, lay_profiles, pumpers};
 
 /// What a calculation refers to.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -43,6 +44,8 @@ pub struct LayInputs {
     pub hydrant_valves: BTreeMap<AssetId, HydrantValveType>,
     /// Pumpers.
     pub pumpers: BTreeMap<AssetId, Pumper>,
+    /// The department's own tests of all of these, voided ones too: they are weighed later.
+    pub equipment_tests: BTreeMap<Subject, Vec<EquipmentTest>>,
 }
 
 impl Store {
@@ -66,6 +69,14 @@ impl Store {
         let kept_hose = hydrant_valves.values().flat_map(|valve| [&valve.to_pump_hose, &valve.from_pump_hose]);
         wanted.hose_type_ids.extend(kept_hose.flatten().map(|load| load.hose_type_id.clone()));
 
+        let tests = equipment_tests::Wanted {
+            test_ids: BTreeSet::new(),
+            hose_type_ids: wanted.hose_type_ids.clone(),
+            appliance_ids: wanted.appliance_ids.clone(),
+            hydrant_valve_ids: wanted.hydrant_valve_ids.clone(),
+            pumper_ids: wanted.pumper_ids.clone(),
+        };
+
         Ok(LayInputs {
             evidence: match &refs.hydrant_id {
                 Some(id) => evidence::load(&mut tx, id).await?,
@@ -76,6 +87,7 @@ impl Store {
             appliances: appliances::load(&mut tx, &wanted.appliance_ids).await?,
             hydrant_valves,
             pumpers: pumpers::load(&mut tx, &wanted.pumper_ids).await?,
+            equipment_tests: equipment_tests::by_subject(equipment_tests::load(&mut tx, &tests).await?),
         })
     }
 }

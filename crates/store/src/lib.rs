@@ -2,9 +2,11 @@
 //!
 //! Each method of [`Store`] is one transaction. What comes in was checked by its type; what comes out is checked again, and a
 //! row that no longer fits is [`StoreError::Corrupt`], never a panic. Nothing is ever deleted: hydrants and equipment are
-//! retired, flow tests are voided.
+//! retired, tests are voided.
 
 mod appliances;
+mod equipment_test_rows;
+mod equipment_tests;
 mod error;
 mod evidence;
 mod flow_tests;
@@ -20,6 +22,7 @@ mod pumpers;
 mod references;
 mod rows;
 
+pub use equipment_tests::EquipmentTestQuery;
 pub use error::{OpenError, RecordKind, StoreError};
 pub use flow_tests::VoidOutcome;
 pub use hydrant_query::{Bbox, HydrantQuery};
