@@ -65,6 +65,11 @@ impl Hose {
         Self { length, ..self }
     }
 
+    /// C of one line.
+    pub const fn coefficient(&self) -> HoseCoefficient {
+        self.coefficient
+    }
+
     /// Length of each line.
     pub const fn length(&self) -> Length {
         self.length

@@ -28,6 +28,7 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "hydrant-valves", description = "Kinds of four-way hydrant valve."),
         (name = "pumpers", description = "Pumpers and the hose they carry."),
         (name = "lay-profiles", description = "Standard lays."),
+        (name = "equipment-tests", description = "The department's own tests of hose, appliances, hydrant valves and pumpers: their figures stand in place of the handbook's."),
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
@@ -46,6 +47,7 @@ const UNITS: &[(&str, &str)] = &[
     ("_gal", "[gal_us]"),
     ("_s", "s"),
     ("_days", "d"),
+    ("_percent", "%"),
 ];
 /// Whole keys that are quantities, with their UCUM codes.
 const UNITS_OF_KEYS: &[(&str, &str)] = &[("lon", "deg"), ("lat", "deg"), ("feet", "[ft_i]")];

@@ -1,6 +1,8 @@
 //! A lay question answered: load what it names, build the problem, solve it, add what the records know.
 
 mod build;
+mod coefficients;
+pub(crate) mod figures;
 mod refs;
 mod request;
 mod response;
@@ -12,7 +14,7 @@ use longlay_records::hydrant::{Hydrant, Owner, Status};
 use longlay_records::supply::supply;
 use longlay_store::{LayInputs, RecordKind};
 
-use crate::advice::{CautionNote, FindingNote, TestRef};
+use crate::advice::{BasisFormula, CautionNote, FindingNote, TestRef};
 use crate::app::AppState;
 use crate::faults::Faults;
 use crate::problem::{Problem, Slug};
@@ -44,12 +46,20 @@ pub(crate) async fn calculate(
     let mut answer = LayAnswer::from(lay.answer());
     let known: Vec<_> = answer.findings.iter().map(|finding| finding.code).collect();
     let more = supply.map_or_else(|| no_body_loss(&lay), |supply| supply.findings.clone());
-    let more = more.iter().chain(&beyond_carried(ask, &inputs)).map(FindingNote::from).collect::<Vec<_>>();
+    let used = coefficients::used(ask, &inputs, lay.problem());
+    let more = more
+        .iter()
+        .chain(&used.findings)
+        .chain(&beyond_carried(ask, &inputs))
+        .map(FindingNote::from)
+        .collect::<Vec<_>>();
     // What the curve says of itself is in the answer already.
     answer.findings.extend(more.into_iter().filter(|finding| !known.contains(&finding.code)));
     let of_record = hydrant.into_iter().flat_map(record_cautions).map(CautionNote::from);
     answer.cautions.splice(..0, of_record);
     answer.flow_test = supply.map(TestRef::from);
+    answer.coefficients = used.coefficients;
+    answer.basis.extend(used.formulas.into_iter().map(BasisFormula::from));
     Ok(answer)
 }
 

@@ -5,6 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::advice::{BasisFormula, CautionNote, FindingNote};
+use crate::lay::coefficients::CoefficientUsed;
 
 /// The answer: flows, limits, diagnosis, working, findings and cautions. A planning answer: gauges at the pump govern.
 #[derive(Debug, Serialize, ToSchema)]
@@ -66,8 +67,10 @@ pub(crate) struct LayAnswer {
     pub(crate) findings: Vec<FindingNote>,
     /// What the people must know.
     pub(crate) cautions: Vec<CautionNote>,
+    /// Which figure was used for each part, and where it comes from.
+    pub(crate) coefficients: Vec<CoefficientUsed>,
     /// The formulas used.
-    basis: Vec<BasisFormula>,
+    pub(crate) basis: Vec<BasisFormula>,
 }
 
 impl LayAnswer {
@@ -262,6 +265,7 @@ impl From<lay::LayAnswer> for LayAnswer {
             longest_lay_ft: answer.longest_lay_ft,
             fill: answer.fill.map(Fill::from),
             flow_test: None,
+            coefficients: Vec::new(),
             findings: answer.findings.iter().map(FindingNote::from).collect(),
             cautions: answer.cautions.iter().copied().map(CautionNote::from).collect(),
             basis: answer.basis.iter().copied().map(BasisFormula::from).collect(),

@@ -74,7 +74,7 @@ pub(crate) struct FlowTestBody {
     notes: Option<String>,
 }
 
-/// Why a flow test no longer counts.
+/// Why a test no longer counts.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct VoidBody {
@@ -184,20 +184,26 @@ impl OutletReading {
 }
 
 impl VoidBody {
-    fn voided(&self, at: DateTime<Utc>) -> Result<Voided, Problem> {
+    pub(super) fn voided(&self, at: DateTime<Utc>) -> Result<Voided, Problem> {
         let mut faults = Faults::of_body();
         let reason = faults.text("/reason", &self.reason, MAX_NOTE_CHARS);
         faults.finish(reason.map(|reason| Voided { reason, at }))
     }
 }
 
-/// Why and when a flow test was voided.
+/// Why and when a test was voided.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct VoidedRecord {
     /// The reason.
     reason: String,
     /// When.
     at: DateTime<Utc>,
+}
+
+impl From<Voided> for VoidedRecord {
+    fn from(voided: Voided) -> Self {
+        Self { reason: voided.reason, at: voided.at }
+    }
 }
 
 /// A flow test as recorded, with what follows from it.
@@ -275,7 +281,7 @@ impl FlowTestRecord {
             flow_hydrant_ids: test.flow_hydrant_ids.iter().map(ToString::to_string).collect(),
             notes: test.notes,
             recorded_at: test.recorded_at,
-            voided: test.voided.map(|voided| VoidedRecord { reason: voided.reason, at: voided.at }),
+            voided: test.voided.map(VoidedRecord::from),
         })
     }
 }
