@@ -30,7 +30,10 @@ async fn a_record_comes_back_as_it_was_put() {
             expected = with(expected, &json!({ "origin": "department" }));
         }
         assert_eq!(put, expected, "{collection}");
-        assert_eq!(service.get(&path).await.ok(), expected, "{collection}");
+        let mut found = service.get(&path).await.ok();
+        // The figure that answers are worked with comes on top of what was put.
+        assert_eq!(found.as_object_mut().unwrap().remove("in_use").is_some(), collection != "lay-profiles");
+        assert_eq!(found, expected, "{collection}");
     }
 }
 

@@ -5,6 +5,7 @@ mod appliances;
 mod capability;
 mod deliverable_flow;
 mod equipment;
+mod equipment_tests;
 mod flow_tests;
 mod health;
 mod hose_types;

@@ -148,7 +148,10 @@ impl EquipmentTestBody {
     }
 
     fn measured(&self, faults: &mut Faults) -> Option<Measured> {
-        self.refuse_out_of_place(faults);
+        let subjects = [&self.hose_type_id, &self.appliance_id, &self.hydrant_valve_id, &self.pumper_id];
+        if subjects.into_iter().flatten().count() == 1 {
+            self.refuse_out_of_place(faults);
+        }
         match (&self.hose_type_id, &self.appliance_id, &self.hydrant_valve_id, &self.pumper_id) {
             (Some(id), None, None, None) => {
                 let id = faults.id("/hose_type_id", id);

@@ -3,6 +3,8 @@
 #[cfg(test)]
 mod equipment;
 #[cfg(test)]
+mod equipment_tests;
+#[cfg(test)]
 mod evidence;
 #[cfg(test)]
 mod flow_tests;
