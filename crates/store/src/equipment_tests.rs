@@ -104,7 +104,7 @@ impl Store {
         .fetch_all(&mut *tx)
         .await
         .map_err(fault)?;
-        load(&mut tx, &Wanted { test_ids: ids.into_iter().collect(), ..Wanted::default() }).await
+        load(&mut tx, &Wanted { tests: ids.into_iter().collect(), ..Wanted::default() }).await
     }
 
     /// One test.
@@ -113,7 +113,7 @@ impl Store {
     /// See [`StoreError`].
     pub async fn equipment_test(&self, id: Uuid) -> Result<Option<EquipmentTest>, StoreError> {
         let mut tx = self.read().await?;
-        let wanted = Wanted { test_ids: BTreeSet::from([id.to_string()]), ..Wanted::default() };
+        let wanted = Wanted { tests: BTreeSet::from([id.to_string()]), ..Wanted::default() };
         Ok(load(&mut tx, &wanted).await?.pop())
     }
 
@@ -227,17 +227,17 @@ async fn insert(conn: &mut SqliteConnection, test: &EquipmentTest) -> Result<(),
 /// Tests by their ids, or by what they are of.
 #[derive(Default)]
 pub(crate) struct Wanted {
-    pub(crate) test_ids: BTreeSet<String>,
-    pub(crate) hose_type_ids: BTreeSet<AssetId>,
-    pub(crate) appliance_ids: BTreeSet<AssetId>,
-    pub(crate) hydrant_valve_ids: BTreeSet<AssetId>,
-    pub(crate) pumper_ids: BTreeSet<AssetId>,
+    pub(crate) tests: BTreeSet<String>,
+    pub(crate) hose_types: BTreeSet<AssetId>,
+    pub(crate) appliances: BTreeSet<AssetId>,
+    pub(crate) hydrant_valves: BTreeSet<AssetId>,
+    pub(crate) pumpers: BTreeSet<AssetId>,
 }
 
 impl Wanted {
     fn is_empty(&self) -> bool {
-        let records = [&self.hose_type_ids, &self.appliance_ids, &self.hydrant_valve_ids, &self.pumper_ids];
-        self.test_ids.is_empty() && records.iter().all(|ids| ids.is_empty())
+        let records = [&self.hose_types, &self.appliances, &self.hydrant_valves, &self.pumpers];
+        self.tests.is_empty() && records.iter().all(|ids| ids.is_empty())
     }
 }
 
@@ -246,9 +246,9 @@ pub(crate) async fn load(conn: &mut SqliteConnection, wanted: &Wanted) -> Result
     if wanted.is_empty() {
         return Ok(Vec::new());
     }
-    let tests = Json(&wanted.test_ids);
-    let (hose, appliances) = (id_list(&wanted.hose_type_ids), id_list(&wanted.appliance_ids));
-    let (valves, pumpers) = (id_list(&wanted.hydrant_valve_ids), id_list(&wanted.pumper_ids));
+    let tests = Json(&wanted.tests);
+    let (hose, appliances) = (id_list(&wanted.hose_types), id_list(&wanted.appliances));
+    let (valves, pumpers) = (id_list(&wanted.hydrant_valves), id_list(&wanted.pumpers));
     let rows = sqlx::query_as!(
         TestRow,
         r#"SELECT t.id, t.hose_type_id, t.appliance_id, t.hydrant_valve_id, t.pumper_id, t.leg, t.tested_on, t.method, t.length_ft,

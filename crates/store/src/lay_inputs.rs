@@ -70,11 +70,11 @@ impl Store {
         wanted.hose_type_ids.extend(kept_hose.flatten().map(|load| load.hose_type_id.clone()));
 
         let tests = equipment_tests::Wanted {
-            test_ids: BTreeSet::new(),
-            hose_type_ids: wanted.hose_type_ids.clone(),
-            appliance_ids: wanted.appliance_ids.clone(),
-            hydrant_valve_ids: wanted.hydrant_valve_ids.clone(),
-            pumper_ids: wanted.pumper_ids.clone(),
+            tests: BTreeSet::new(),
+            hose_types: wanted.hose_type_ids.clone(),
+            appliances: wanted.appliance_ids.clone(),
+            hydrant_valves: wanted.hydrant_valve_ids.clone(),
+            pumpers: wanted.pumper_ids.clone(),
         };
 
         Ok(LayInputs {
