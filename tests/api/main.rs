@@ -8,6 +8,7 @@ mod deliverable_flow;
 mod drafts;
 mod drills;
 mod equipment;
+mod equipment_tests;
 mod flow_tests;
 mod formula_rows;
 mod formulas;

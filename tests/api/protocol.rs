@@ -74,7 +74,7 @@ async fn every_operation_that_takes_a_body_refuses_another_media_type() {
             let by_uuid = |path: String, kind: &str| {
                 path.replace(&format!("{kind}/none"), &format!("{kind}/00000000-0000-7000-8000-000000000000"))
             };
-            let path = ["flow-tests", "drills"].into_iter().fold(path, by_uuid);
+            let path = ["-tests", "drills"].into_iter().fold(path, by_uuid);
             let answer =
                 service.send(service.request(method, &path).header("content-type", "text/csv").body("{}")).await;
             answer.problem(415, "unsupported-media-type");

@@ -122,6 +122,8 @@ findings! {
     LiftNotDependable "lift_not_dependable" Weak "ft" "ifsta-pump-ops" "The lift is over what can be depended on, by this much.";
     SiteLimitUnknown "site_limit_unknown" Weak "" "common-practice" "The number of fill or dump sites, or what a fill site flows, is not given: waiting there is not counted in full.";
     FillTimeShort "fill_time_short" Serious "gpm" "common-practice" "A tanker's fill time asks this flow of a fill site, more than it gives: expect a longer round.";
+    ReadingsTooSmall "readings_too_small" Weak "%" "derived" "The losses read in the department's own test were too small to mean much: its figure may be off by this share. Test again with more flow, or over more hose.";
+    PumpBelowRating "pump_below_rating" Weak "%" "pump-service-test" "By the department's own test the pumper adds less than its rating promises at a flow, by this share at most: have it looked at.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
 }
 

@@ -74,6 +74,8 @@ macro_rules! quantities {
 quantities! {
     /// A gauge pressure: static, residual, floor, rating, ceiling.
     Pressure "pressure" from_psi psi "psi" 0.0 1000.0;
+    /// A gauge pressure at a pump's intake, where less than nothing is a vacuum.
+    IntakePressure "intake pressure" from_psi psi "psi" -15.0 1000.0;
     /// A rate of flow.
     Flow "flow or none" from_gpm gpm "gpm" 0.0 50_000.0;
     /// A rate of flow that is not nothing: a flow test's, a pumper's rating, a target.

@@ -90,6 +90,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::pumpers::routes())
         .merge(routes::lay_profiles::routes())
         .merge(routes::formulas::routes())
+        .merge(routes::equipment_tests::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
 }

@@ -28,6 +28,7 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "hydrant-valves", description = "Kinds of four-way hydrant valve."),
         (name = "pumpers", description = "Pumpers and the hose they carry."),
         (name = "lay-profiles", description = "Standard lays."),
+        (name = "equipment-tests", description = "The department's own tests of hose, appliances, hydrant valves and pumpers: their figures stand in place of the handbook's."),
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
         (name = "drills", description = "Lays that were really laid: what the gauges read beside what was predicted, and what that says of the figures."),
         (name = "other-sources", description = "Where the hydrant does not do: relays, open water and tankers."),
@@ -59,6 +60,7 @@ const UNITS: &[(&str, &str)] = &[
     ("_min", "min"),
     ("_mi", "[mi_i]"),
     ("_days", "d"),
+    ("_percent", "%"),
 ];
 /// Whole keys that are quantities, with their UCUM codes.
 const UNITS_OF_KEYS: &[(&str, &str)] = &[("lon", "deg"), ("lat", "deg"), ("feet", "[ft_i]")];

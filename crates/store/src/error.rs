@@ -12,6 +12,8 @@ pub enum RecordKind {
     Hydrant,
     /// A flow test.
     FlowTest,
+    /// A test of equipment.
+    EquipmentTest,
     /// A kind of hose.
     HoseType,
     /// A kind of appliance.
@@ -31,6 +33,7 @@ impl fmt::Display for RecordKind {
         f.write_str(match self {
             Self::Hydrant => "hydrant",
             Self::FlowTest => "flow test",
+            Self::EquipmentTest => "equipment test",
             Self::HoseType => "hose type",
             Self::Appliance => "appliance",
             Self::HydrantValve => "hydrant valve",

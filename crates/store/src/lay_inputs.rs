@@ -4,13 +4,14 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use longlay_records::drill::DrillMiss;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
+use longlay_records::equipment_test::{EquipmentTest, Subject};
 use longlay_records::id::AssetId;
 use longlay_records::supply::Evidence;
 use sqlx::SqliteConnection;
 
 use crate::error::StoreError;
 use crate::open::Store;
-use crate::{appliances, drill_rows, evidence, hose_types, hydrant_valves, lay_profiles, pumpers};
+use crate::{appliances, drill_rows, equipment_tests, evidence, hose_types, hydrant_valves, lay_profiles, pumpers};
 
 /// What a calculation refers to.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -47,6 +48,8 @@ pub struct LayInputs {
     pub pumpers: BTreeMap<AssetId, Pumper>,
     /// What the drills say that used equipment named here or by the lay profile, newest first.
     pub drill_misses: Vec<DrillMiss>,
+    /// The department's own tests of all of these, voided ones too: they are weighed later.
+    pub equipment_tests: BTreeMap<Subject, Vec<EquipmentTest>>,
 }
 
 impl Store {
@@ -73,6 +76,14 @@ pub(crate) async fn load(conn: &mut SqliteConnection, refs: &LayRefs) -> Result<
     let kept_hose = hydrant_valves.values().flat_map(|valve| [&valve.to_pump_hose, &valve.from_pump_hose]);
     wanted.hose_type_ids.extend(kept_hose.flatten().map(|load| load.hose_type_id.clone()));
 
+    let tests = equipment_tests::Wanted {
+        tests: BTreeSet::new(),
+        hose_types: wanted.hose_type_ids.clone(),
+        appliances: wanted.appliance_ids.clone(),
+        hydrant_valves: wanted.hydrant_valve_ids.clone(),
+        pumpers: wanted.pumper_ids.clone(),
+    };
+
     Ok(LayInputs {
         evidence: match &refs.hydrant_id {
             Some(id) => evidence::load(&mut *conn, id).await?,
@@ -84,6 +95,7 @@ pub(crate) async fn load(conn: &mut SqliteConnection, refs: &LayRefs) -> Result<
         hydrant_valves,
         pumpers: pumpers::load(&mut *conn, &wanted.pumper_ids).await?,
         drill_misses: Vec::new(),
+        equipment_tests: equipment_tests::by_subject(equipment_tests::load(&mut *conn, &tests).await?),
     })
 }
 

@@ -14,6 +14,7 @@ const fn stored_kind(kind: RecordKind) -> &'static str {
     match kind {
         RecordKind::Hydrant => "hydrant",
         RecordKind::FlowTest => "flow_test",
+        RecordKind::EquipmentTest => "equipment_test",
         RecordKind::HoseType => "hose_type",
         RecordKind::Appliance => "appliance",
         RecordKind::HydrantValve => "hydrant_valve",

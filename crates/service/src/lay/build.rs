@@ -11,10 +11,12 @@ use longlay_hydraulics::quantity::{
 use longlay_hydraulics::spread::{SourceSpread, Spread};
 use longlay_hydraulics::supply::{NoCurve, RATING_PRESSURE_PSI, SupplyCurve};
 use longlay_records::equipment::{self, HoseLoad, LayProfile};
+use longlay_records::equipment_test::Leg;
 use longlay_records::supply::Supply;
 use longlay_store::{LayInputs, RecordKind};
 
 use crate::faults::Faults;
+use crate::lay::figures::{FigureFrom, Figures};
 use crate::lay::refs::find;
 use crate::lay::request::{LayBranch, LayCalculation, LayPart, LayPartKind, LayPumper, LaySource, LayTank};
 
@@ -205,7 +207,7 @@ impl Builder<'_> {
                 &pointer,
                 self.faults,
             );
-            return stored_hose(found?, length?, lines?);
+            return stored_hose(Figures::of(self.inputs), found?, length?, lines?);
         }
         let coefficient = HoseCoefficient::from_psi_per_100gpm2_100ft;
         let coefficient = self.faults.required(&format!("{at}/loss_coefficient"), part.loss_coefficient, coefficient);
@@ -233,7 +235,7 @@ impl Builder<'_> {
             (Some(id), None, None) if part.max_operating_psi.is_none() && part.at_or_above_gpm.is_none() => {
                 let pointer = format!("{at}/appliance_id");
                 let found = find(RecordKind::Appliance, &self.inputs.appliances, Some(id), &pointer, self.faults)?;
-                Some(stored_appliance(found))
+                Some(stored_appliance(Figures::of(self.inputs), found))
             }
             (None, squared @ Some(_), None) if part.at_or_above_gpm.is_none() => {
                 let k = ApplianceCoefficient::from_psi_per_100gpm2;
@@ -291,24 +293,25 @@ impl Builder<'_> {
     }
 
     fn stored_valve(&mut self, at: &str, kind: &equipment::HydrantValveType) -> Option<HydrantValve> {
+        let figures = Figures::of(self.inputs);
         let mut connecting = |load: &Option<HoseLoad>| {
             if_given(load.as_ref(), |load| {
                 let id = Some(load.hose_type_id.as_str());
                 let found = find(RecordKind::HoseType, &self.inputs.hose_types, id, at, self.faults)?;
-                stored_hose(found, load.length, 1)
+                stored_hose(figures, found, load.length, 1)
             })
         };
+        let [through, to_pump, from_pump] =
+            [Leg::Through, Leg::ToPump, Leg::FromPump].map(|leg| figures.leg(kind, leg));
         Some(HydrantValve {
-            through: kind.through,
-            to_pump: kind.to_pump,
-            from_pump: kind.from_pump,
+            through: through.value,
+            to_pump: to_pump.value,
+            from_pump: from_pump.value,
             to_pump_hose: connecting(&kind.to_pump_hose)?,
             from_pump_hose: connecting(&kind.from_pump_hose)?,
-            assumed: kind.origin == equipment::Origin::Library,
-            spread: ValveSpread {
-                through: assumed_spread(kind.through.psi_per_100gpm2(), kind.through_range),
-                ..ValveSpread::ASSUMED
-            },
+            // One leg that was not tested leaves the valve's figures a handbook's.
+            assumed: [&through, &to_pump, &from_pump].iter().any(|leg| leg.from == FigureFrom::Handbook),
+            spread: ValveSpread { through: through.spread, to_pump: to_pump.spread, from_pump: from_pump.spread },
         })
     }
 
@@ -321,7 +324,7 @@ impl Builder<'_> {
             let pointer = format!("{at}/pumper_id");
             let found =
                 find(RecordKind::Pumper, &self.inputs.pumpers, asked.pumper_id.as_deref(), &pointer, self.faults)?;
-            return stored_pumper(found);
+            return stored_pumper(Figures::of(self.inputs), found);
         }
         let rated = self.faults.required(&format!("{at}/rated_flow_gpm"), asked.rated_flow_gpm, PositiveFlow::from_gpm);
         let floor = asked.intake_floor_psi.or(Some(DEFAULT_INTAKE_FLOOR_PSI));
@@ -343,33 +346,29 @@ impl Builder<'_> {
         let length = self.faults.optional("/length_ft", ask.length_ft, Length::from_ft)?.unwrap_or(profile.carried);
         let kind =
             find(RecordKind::HoseType, &self.inputs.hose_types, Some(profile.hose_type_id.as_str()), at, self.faults)?;
-        parts.push(Part::Hose(stored_hose(kind, length, profile.lines)?));
+        parts.push(Part::Hose(stored_hose(Figures::of(self.inputs), kind, length, profile.lines)?));
         for id in &profile.scene_appliance_ids {
             let found = find(RecordKind::Appliance, &self.inputs.appliances, Some(id.as_str()), at, self.faults)?;
-            parts.push(Part::Appliance(stored_appliance(found)));
+            parts.push(Part::Appliance(stored_appliance(Figures::of(self.inputs), found)));
         }
         Some(parts)
     }
 }
 
 /// None only for lines out of bounds, which no write lets in.
-fn stored_hose(kind: &equipment::HoseType, length: Length, lines: u8) -> Option<Hose> {
-    let mut hose = Hose::new(kind.coefficient, length, lines).ok()?;
+fn stored_hose(figures: Figures<'_>, kind: &equipment::HoseType, length: Length, lines: u8) -> Option<Hose> {
+    let chosen = figures.hose(kind);
+    let mut hose = Hose::new(chosen.value, length, lines).ok()?;
     hose.diameter = Some(kind.diameter);
     (hose.max_operating, hose.service_test) = (kind.max_operating, kind.service_test);
-    let c = kind.coefficient.psi_per_100gpm2_100ft();
-    hose.spread = Spread::HANDBOOK_HOSE.or_wider(of_range(c, kind.coefficient_range));
+    hose.spread = chosen.spread;
     Some(hose)
 }
 
-fn stored_appliance(kind: &equipment::ApplianceType) -> Appliance {
-    let assumed = kind.origin == equipment::Origin::Library;
-    let loss = match kind.loss {
-        ApplianceLoss::Squared(k) => k.psi_per_100gpm2(),
-        ApplianceLoss::Step { fixed, .. } => fixed.psi(),
-    };
-    let spread = assumed_spread(loss, kind.loss_range);
-    Appliance { loss: kind.loss, max_operating: kind.max_operating, assumed, spread }
+fn stored_appliance(figures: Figures<'_>, kind: &equipment::ApplianceType) -> Appliance {
+    let chosen = figures.appliance(kind);
+    let assumed = chosen.from == FigureFrom::Handbook;
+    Appliance { loss: chosen.value, max_operating: kind.max_operating, assumed, spread: chosen.spread }
 }
 
 /// An appliance whose loss comes with the question. How sure the asker is of it is not known.
@@ -377,22 +376,8 @@ fn given_appliance(loss: ApplianceLoss, max_operating: Option<Pressure>) -> Appl
     Appliance { loss, max_operating, assumed: false, spread: Spread::ASSUMED_LOSS }
 }
 
-/// Of a loss that was not tested, and of which others may have found another.
-fn assumed_spread(loss: f64, range: Option<equipment::Range>) -> Spread {
-    Spread::ASSUMED_LOSS.or_wider(of_range(loss, range))
-}
-
-fn of_range(value: f64, range: Option<equipment::Range>) -> Spread {
-    range.map_or(Spread::NONE, |range| Spread::of_ends(value, range.low, range.high))
-}
-
 /// None only where stored points are no curve, which no write lets in.
-fn stored_pumper(stored: &equipment::Pumper) -> Option<Pumper> {
-    let curve = if stored.points.is_empty() {
-        PumpCurve::from_rating(stored.rated_flow)
-    } else {
-        PumpCurve::from_points(stored.points.clone()).ok()?
-    };
+fn stored_pumper(figures: Figures<'_>, stored: &equipment::Pumper) -> Option<Pumper> {
     let intake_floor = stored.intake_floor.map_or_else(|| Pressure::from_psi(DEFAULT_INTAKE_FLOOR_PSI), Ok).ok()?;
-    Some(Pumper { curve, intake_floor, max_discharge: stored.max_discharge })
+    Some(Pumper { curve: figures.pumper(stored)?.value, intake_floor, max_discharge: stored.max_discharge })
 }

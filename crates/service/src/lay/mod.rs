@@ -1,7 +1,9 @@
 //! A lay question answered: load what it names, build the problem, solve it, add what the records know.
 
 pub(crate) mod build;
+mod coefficients;
 mod drilled;
+pub(crate) mod figures;
 pub(crate) mod refs;
 mod request;
 mod response;
@@ -53,7 +55,13 @@ pub(crate) async fn calculate(
     let mut answer = LayAnswer::from(lay.answer());
     let known: Vec<_> = answer.findings.iter().map(|finding| finding.code).collect();
     let more = supply.map_or_else(|| no_body_loss(&lay), |supply| supply.findings.clone());
-    let more = more.iter().chain(&beyond_carried(ask, &inputs)).map(FindingNote::from).collect::<Vec<_>>();
+    let used = coefficients::used(ask, &inputs, lay.problem());
+    let more = more
+        .iter()
+        .chain(&used.findings)
+        .chain(&beyond_carried(ask, &inputs))
+        .map(FindingNote::from)
+        .collect::<Vec<_>>();
     // What the curve says of itself is in the answer already.
     answer.findings.extend(more.into_iter().filter(|finding| !known.contains(&finding.code)));
     let of_record = hydrant.into_iter().flat_map(record_cautions).map(CautionNote::from);
@@ -64,6 +72,8 @@ pub(crate) async fn calculate(
         answer.basis.extend(streams::BASIS.into_iter().map(BasisFormula::from));
         answer.streams = Some(streams);
     }
+    answer.coefficients = used.coefficients;
+    answer.basis.extend(used.formulas.into_iter().map(BasisFormula::from));
     Ok(answer)
 }
 

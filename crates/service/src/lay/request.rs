@@ -216,6 +216,12 @@ impl LayPart {
         given.into_iter().filter_map(out).collect()
     }
 
+    /// The stored equipment it is of, whatever its kind.
+    pub(crate) fn stored_id(&self) -> Option<&str> {
+        let ids = [&self.hose_type_id, &self.appliance_id, &self.hydrant_valve_id, &self.pumper_id];
+        ids.into_iter().flatten().next().map(String::as_str)
+    }
+
     /// A length of stored hose.
     pub(crate) fn hose(hose_type_id: String, length_ft: Option<f64>, lines: Option<u8>) -> Self {
         Self { kind: LayPartKind::Hose, hose_type_id: Some(hose_type_id), length_ft, lines, ..Self::default() }

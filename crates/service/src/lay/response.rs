@@ -7,6 +7,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::advice::{BasisFormula, CautionNote, FindingNote, FlowBand, Uncertainty};
+use crate::lay::coefficients::CoefficientUsed;
 use crate::lay::track_record::TrackRecord;
 use crate::streams::StreamTotals;
 
@@ -88,6 +89,8 @@ pub(crate) struct LayAnswer {
     pub(crate) findings: Vec<FindingNote>,
     /// What the people must know.
     pub(crate) cautions: Vec<CautionNote>,
+    /// Which figure was used for each part, and where it comes from.
+    pub(crate) coefficients: Vec<CoefficientUsed>,
     /// The formulas used.
     pub(crate) basis: Vec<BasisFormula>,
 }
@@ -320,6 +323,7 @@ impl From<lay::LayAnswer> for LayAnswer {
             fill: answer.fill.map(Fill::from),
             flow_test: None,
             track_record: None,
+            coefficients: Vec::new(),
             findings: answer.findings.iter().map(FindingNote::from).collect(),
             cautions: answer.cautions.iter().copied().map(CautionNote::from).collect(),
             basis: answer.basis.iter().copied().map(BasisFormula::from).collect(),

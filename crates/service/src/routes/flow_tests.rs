@@ -94,7 +94,7 @@ pub(crate) struct SecondPointBody {
     flow_gpm: Option<f64>,
 }
 
-/// Why a flow test or a drill no longer counts.
+/// Why a test or a drill no longer counts.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct VoidBody {
@@ -244,7 +244,7 @@ impl VoidBody {
     }
 }
 
-/// Why and when a flow test or a drill was voided.
+/// Why and when a test or a drill was voided.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct VoidedRecord {
     /// The reason.

@@ -5,6 +5,8 @@ mod drills;
 #[cfg(test)]
 mod equipment;
 #[cfg(test)]
+mod equipment_tests;
+#[cfg(test)]
 mod evidence;
 #[cfg(test)]
 mod flow_tests;
