@@ -262,7 +262,7 @@ async fn pumping(service: &Service, row: &Row) -> usize {
         }
         "npsh_available" => {
             let suction = json!({ "surface_psia": row.input("/tank_psig") + 14.7, "vapour_psia": row.input("/psat_psia"),
-                "density_lb_ft3": row.input("/rho_lb_ft3"), "lift_ft": row.input("/lift_ft"),
+                "density_lb_per_cu_ft": row.input("/rho_lb_per_cu_ft"), "lift_ft": row.input("/lift_ft"),
                 "losses_ft": row.input("/loss_ft") });
             row.agrees("/npsha_ft", ask(service, "npsh_available", suction).await.number("head_available_ft"))
         }
@@ -343,7 +343,7 @@ async fn needed_flow(service: &Service, row: &Row) -> usize {
             let dwelling = row.id == "FF17";
             let (kind, sprinklers) =
                 if dwelling { ("V-B".to_owned(), "residential") } else { (row.text("/type"), "none") };
-            let building = json!({ "edition": "before_2015", "building_type": kind, "area_ft2": row.input("/area_sf"),
+            let building = json!({ "edition": "before_2015", "building_type": kind, "area_sq_ft": row.input("/area_sf"),
                 "dwelling": dwelling, "sprinklers": sprinklers });
             row.agrees("/gpm", ask(service, "ifc_b105", building).await.number("needed_flow_gpm"))
         }

@@ -31,8 +31,20 @@ const FAMILIES: &[&[Entry]] = &[
     needed_flow::ENTRIES,
 ];
 
-/// Formulas that mean something for a whole lay only, with the operation that answers them.
-const ELSEWHERE: &[(&Formula, &str)] = &[(&formula::DELIVERABLE_FLOW, "/v1/lay-calculations")];
+/// Formulas that mean something for a whole lay, relay, shuttle or log only, with the operation that answers them.
+const ELSEWHERE: &[(&Formula, &str)] = &[
+    (&formula::DELIVERABLE_FLOW, "/v1/lay-calculations"),
+    (&formula::DRILL_BIAS, "/v1/lay-calculations"),
+    (&formula::DRILL_ESTIMATE, "/v1/drill-estimates"),
+    (&formula::FIRST_WATER, "/v1/shuttles"),
+    (&formula::FLOW_DURATION, "/v1/needed-flow"),
+    (&formula::ISO_ALTERNATIVE_SUPPLY, "/v1/shuttles"),
+    (&formula::NEEDED_FLOW_VERDICT, "/v1/needed-flow"),
+    (&formula::PUMP_FOR_LINES, "/v1/attack-lines"),
+    (&formula::RELAY_CONSTANT_PRESSURE, "/v1/relays"),
+    (&formula::RELAY_PLACES, "/v1/relays"),
+    (&formula::SHUTTLE_FLOW, "/v1/shuttles"),
+];
 
 /// The entry of a formula; none where another operation answers it.
 pub(crate) fn entry(id: &str) -> Option<&'static Entry> {
@@ -143,14 +155,14 @@ mod tests {
             ("mi", "_mi"),
             ("s", "_s"),
             ("%", "_percent"),
-            ("ft²", "_ft2"),
-            ("ft³", "_ft3"),
+            ("ft²", "_sq_ft"),
+            ("ft³", "_cu_ft"),
             ("rpm", "_rpm"),
             ("hp", "_hp"),
             ("psia", "_psia"),
             ("cSt", "_cst"),
             ("inHg", "_inhg"),
-            ("lb/ft³", "_lb_ft3"),
+            ("lb/ft³", "_lb_per_cu_ft"),
             ("lbf", "_lbf"),
             ("ft/s", "_ft_per_s"),
         ];

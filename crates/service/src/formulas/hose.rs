@@ -3,9 +3,10 @@
 use std::num::NonZeroU8;
 
 use longlay_hydraulics::formula;
-use longlay_hydraulics::friction_test::{FrictionTest, NoCoefficient, TwoGaugeReading};
+use longlay_hydraulics::friction_test::{FrictionTest, NoCoefficient, TestedCoefficient, TwoGaugeReading};
 use longlay_hydraulics::line_fill::DryLine;
 use longlay_hydraulics::loss::{ApplianceLoss, elevation_psi, height_held_ft, older_2_half_inch_psi_per_100ft};
+use longlay_hydraulics::loss_test::LossTest;
 use longlay_hydraulics::parallel_lines::side_by_side;
 use longlay_hydraulics::quantity::{ApplianceCoefficient, Diameter, Flow, MeterUncertainty, PositiveFlow, Pressure};
 
@@ -57,6 +58,8 @@ const TO_PUMP_LOSS: Output = output("to_pump_psi", "psi");
 const FROM_PUMP_LOSS: Output = output("from_pump_psi", "psi");
 const TESTED_C: Output = output("loss_coefficient", "psi/(100 gpm)²/100 ft");
 const UNCERTAINTY: Output = output("uncertainty", "psi/(100 gpm)²/100 ft");
+const TESTED_K: Output = output("loss_coefficient", "psi/(100 gpm)²");
+const UNCERTAINTY_OF_K: Output = output("uncertainty", "psi/(100 gpm)²");
 const SHARE: Output = output("relative_uncertainty", "1");
 const TOO_SMALL: Output = output("readings_too_small", "");
 
@@ -123,6 +126,12 @@ pub(crate) const ENTRIES: &[Entry] = &[
         outputs: &[TESTED_C, UNCERTAINTY, SHARE, TOO_SMALL],
         evaluate: friction_test,
     },
+    Entry {
+        formula: &formula::LOSS_TEST,
+        inputs: &[RISE.input, METER.input, READINGS.input],
+        outputs: &[TESTED_K, UNCERTAINTY_OF_K, SHARE, TOO_SMALL],
+        evaluate: loss_test,
+    },
 ];
 
 fn hose_friction(r: &mut Reader<'_>) -> Option<Found> {
@@ -169,19 +178,37 @@ fn friction_test(r: &mut Reader<'_>) -> Option<Found> {
     let (length, rise, meter) = (r.required(&LENGTH), r.required(&RISE), r.required(&METER));
     let readings = r.list(&READINGS, reading)?;
     let test = FrictionTest { length: length?, rise: rise?, readings: &readings, meter: meter? };
-    let tested = match test.coefficient() {
-        Ok(tested) => tested,
-        Err(error @ NoCoefficient::NoLoss { index, .. }) => {
-            return r.refuse(&format!("readings/{index}"), "no_loss", error.to_string());
-        }
-        Err(error) => return r.refuse("readings", "out_of_bounds", error.to_string()),
-    };
+    let tested = tested(r, test.coefficient())?;
     let found = Found::default()
         .number(TESTED_C, tested.coefficient.psi_per_100gpm2_100ft())
         .number(UNCERTAINTY, tested.uncertainty)
         .number(SHARE, tested.relative_uncertainty)
         .flag(TOO_SMALL, tested.readings_too_small);
     Some(found.steps("reading", "psi/(100 gpm)²/100 ft", tested.each))
+}
+
+fn loss_test(r: &mut Reader<'_>) -> Option<Found> {
+    let (rise, meter) = (r.required(&RISE), r.required(&METER));
+    let readings = r.list(&READINGS, reading)?;
+    let test = LossTest { rise: rise?, readings: &readings, meter: meter? };
+    let tested = tested(r, test.coefficient())?;
+    let found = Found::default()
+        .number(TESTED_K, tested.coefficient.psi_per_100gpm2())
+        .number(UNCERTAINTY_OF_K, tested.uncertainty)
+        .number(SHARE, tested.relative_uncertainty)
+        .flag(TOO_SMALL, tested.readings_too_small);
+    Some(found.steps("reading", "psi/(100 gpm)²", tested.each))
+}
+
+/// What a two-gauge test found, or its refusal noted at the reading.
+fn tested<C>(r: &mut Reader<'_>, found: Result<TestedCoefficient<C>, NoCoefficient>) -> Option<TestedCoefficient<C>> {
+    match found {
+        Ok(tested) => Some(tested),
+        Err(error @ NoCoefficient::NoLoss { index, .. }) => {
+            r.refuse(&format!("readings/{index}"), "no_loss", error.to_string())
+        }
+        Err(error) => r.refuse("readings", "out_of_bounds", error.to_string()),
+    }
 }
 
 fn reading(r: &mut Reader<'_>) -> Option<TwoGaugeReading> {

@@ -47,7 +47,7 @@ const CLASS: Choice<ConstructionClass> = choice!(
     "fire_resistive" => ConstructionClass::FireResistive,
 );
 const EFFECTIVE_AREA: Number<Area> =
-    Number::new("effective_area_ft2", Area::BOUND, Area::from_sq_ft, "The largest floor and half of the others");
+    Number::new("effective_area_sq_ft", Area::BOUND, Area::from_sq_ft, "The largest floor and half of the others");
 const ONE_STOREY: Flag = Flag::new("one_storey", "Whether it has one storey only");
 const OCCUPANCY: Choice<Occupancy> = choice!(
     "occupancy", "Combustibility of what it holds, C-1 to C-5",
@@ -75,7 +75,7 @@ const RURAL_EDITION: Choice<RuralEdition> = choice!(
     "dwellings_by_construction" => RuralEdition::DwellingsByConstruction,
 );
 const VOLUME: Number<BuildingVolume> = Number::new(
-    "volume_ft3",
+    "volume_cu_ft",
     BuildingVolume::BOUND,
     BuildingVolume::from_cubic_ft,
     "Length by width by the floors' heights and half the attic's rise",
@@ -89,7 +89,7 @@ const HAZARD: Choice<OccupancyHazard> = choice!(
     "7" => OccupancyHazard::Seven,
 );
 const CONSTRUCTION: Choice<Construction> = choice!(
-    "construction", "Its type; or give the number",
+    "construction_type", "Its type; or give the number",
     "type_i" => Construction::TypeI,
     "type_ii" => Construction::TypeII,
     "type_iii" => Construction::TypeIII,
@@ -123,7 +123,7 @@ const TYPE: Choice<BuildingType> = choice!(
     "V-A" => BuildingType::TypeVA,
     "V-B" => BuildingType::TypeVB,
 );
-const AREA: Number<Area> = Number::new("area_ft2", Area::BOUND, Area::from_sq_ft, "Area of all floors that count");
+const AREA: Number<Area> = Number::new("area_sq_ft", Area::BOUND, Area::from_sq_ft, "Area of all floors that count");
 const SPRINKLERS: Choice<Sprinklers> = choice!(
     "sprinklers", "Sprinklers throughout",
     "none" => Sprinklers::None,
@@ -247,7 +247,7 @@ fn rural_supply(r: &mut Reader<'_>) -> Option<Found> {
     let construction = match (construction?, number?) {
         (Some(construction), None) => construction,
         (None, Some(number)) => Construction::Stated(number),
-        _ => return r.exactly_one_of(&["construction", "construction_number"]),
+        _ => return r.exactly_one_of(&["construction_type", "construction_number"]),
     };
     let building = RuralSupply {
         edition: edition?,

@@ -1,18 +1,20 @@
 //! Pumps: by rating, at draft, at another speed, and what their suction leaves.
 
-use longlay_hydraulics::drafting::{attainable_lift_ft, lift_of_vacuum_ft, rating_share, theoretical_lift_ft};
+use longlay_hydraulics::drafting::{Draft, attainable_lift_ft, lift_of_vacuum_ft, rating_share, theoretical_lift_ft};
 use longlay_hydraulics::formula;
 use longlay_hydraulics::pump_affinity::PumpPointAtSpeed;
+use longlay_hydraulics::pump_test::PumpReading;
 use longlay_hydraulics::pumper::PumpCurve;
 use longlay_hydraulics::quantity::{
-    AbsolutePressure, Altitude, Density, Flow, Head, Lift, PositiveFlow, Power, PumpSpeed, Rise, Vacuum,
+    AbsolutePressure, Altitude, ApplianceCoefficient, Density, Flow, Head, IntakePressure, Lift, PositiveFlow, Power,
+    Pressure, PumpSpeed, Rise, Vacuum,
 };
 use longlay_hydraulics::suction_head::Suction;
 
 use super::catalogue::Entry;
 use super::common::{FLOW, FLOW_GPM};
 use super::found::{Found, Output, output};
-use super::input::Number;
+use super::input::{Input, List, Number};
 use super::reader::Reader;
 
 const RATED: Number<PositiveFlow> =
@@ -42,7 +44,7 @@ const VAPOUR: Number<AbsolutePressure> = Number::new(
     "Absolute pressure at which the water boils: about 0.26 at 60 °F",
 );
 const DENSITY: Number<Density> =
-    Number::new("density_lb_ft3", Density::BOUND, Density::from_lb_per_cubic_ft, "Weight of the water");
+    Number::new("density_lb_per_cu_ft", Density::BOUND, Density::from_lb_per_cubic_ft, "Weight of the water");
 const SUCTION_LIFT: Number<Rise> = Number::new(
     "lift_ft",
     Rise::BOUND,
@@ -52,6 +54,27 @@ const SUCTION_LIFT: Number<Rise> = Number::new(
 const SUCTION_LOSS: Number<Head> =
     Number::new("losses_ft", Head::BOUND, Head::from_ft, "Head lost in strainer, suction hose and intake");
 
+const INTAKE: Number<IntakePressure> = Number::new(
+    "intake_psi",
+    IntakePressure::BOUND,
+    IntakePressure::from_psi,
+    "The gauge at its intake; less than nothing for a vacuum",
+);
+const DISCHARGE_GAUGE: Number<Pressure> =
+    Number::new("discharge_psi", Pressure::BOUND, Pressure::from_psi, "The gauge at its discharge");
+const READING_ITEM: &[Input] = &[FLOW.input, INTAKE.input, DISCHARGE_GAUGE.input];
+const READINGS: List =
+    List::new("readings", READING_ITEM, "Both gauges at each flow, each the most the pumper adds there");
+const SITE_ALTITUDE: Number<Altitude> =
+    Number::new("altitude_ft", Altitude::BOUND, Altitude::from_ft, "Height of the place above sea level");
+const SUCTION_K: Number<ApplianceCoefficient> = Number::new(
+    "suction_loss_coefficient",
+    ApplianceCoefficient::BOUND,
+    ApplianceCoefficient::from_psi_per_100gpm2,
+    "k of the suction hose and its strainer by your own test, psi/(100 gpm)²; not counted where it is not given",
+);
+
+const DISCHARGE: Output = output("discharge_psi", "psi");
 const NET: Output = output("net_psi", "psi");
 const CAPACITY: Output = output("capacity_gpm", "gpm");
 const WITHIN: Output = output("within_capacity", "");
@@ -102,6 +125,13 @@ pub(crate) const ENTRIES: &[Entry] = &[
         outputs: &[AVAILABLE],
         evaluate: suction_head,
     },
+    Entry { formula: &formula::PUMP_TEST, inputs: &[READINGS.input], outputs: &[CAPACITY], evaluate: pump_test },
+    Entry {
+        formula: &formula::DRAFT_CAPACITY,
+        inputs: &[RATED.input, LIFT.input, SITE_ALTITUDE.input, SUCTION_K.input.optional()],
+        outputs: &[CAPACITY, DISCHARGE],
+        evaluate: draft_capacity,
+    },
 ];
 
 fn lift(r: &mut Reader<'_>) -> Option<Found> {
@@ -123,6 +153,27 @@ fn pump_affinity(r: &mut Reader<'_>) -> Option<Found> {
     let found = point.at_speed(other?);
     let answer = Found::default().number(FLOW_GPM, found.flow_gpm).number(HEAD_FT, found.head_ft);
     Some(answer.number(POWER_HP, found.power_hp))
+}
+
+fn pump_test(r: &mut Reader<'_>) -> Option<Found> {
+    let readings = r.list(&READINGS, |r| {
+        let (flow, intake, discharge) = (r.required(&FLOW), r.required(&INTAKE), r.required(&DISCHARGE_GAUGE));
+        Some(PumpReading { flow: flow?, intake: intake?, discharge: discharge? })
+    })?;
+    let curve = r.good("readings", "no_curve", PumpCurve::from_test(&readings))?;
+    let points = curve.points().iter().map(|point| point.net.psi());
+    Some(Found::default().number(CAPACITY, curve.capacity_gpm()).steps("net_psi", "psi", points))
+}
+
+fn draft_capacity(r: &mut Reader<'_>) -> Option<Found> {
+    let (rated, lift) = (r.required(&RATED), r.required(&LIFT));
+    let (altitude, suction) = (r.required(&SITE_ALTITUDE), r.optional(&SUCTION_K));
+    let (pumper, draft) =
+        (PumpCurve::from_rating(rated?), Draft { lift: lift?, altitude: altitude?, suction: suction? });
+    let Some((most, _)) = draft.capacity(&pumper) else {
+        return r.refuse("lift_ft", "not_known", "past 20 ft no share of its rating is known: do not plan on one");
+    };
+    Some(Found::default().number(CAPACITY, most).number_if_known(DISCHARGE, draft.discharge_psi(&pumper, most)))
 }
 
 fn suction_head(r: &mut Reader<'_>) -> Option<Found> {
