@@ -262,7 +262,7 @@ async fn pumping(service: &Service, row: &Row) -> usize {
         }
         "npsh_available" => {
             let suction = json!({ "surface_psia": row.input("/tank_psig") + 14.7, "vapour_psia": row.input("/psat_psia"),
-                "density_lb_per_cu_ft": row.input("/rho_lb_per_cu_ft"), "lift_ft": row.input("/lift_ft"),
+                "density_lb_per_cu_ft": row.input("/rho_lb_ft3"), "lift_ft": row.input("/lift_ft"),
                 "losses_ft": row.input("/loss_ft") });
             row.agrees("/npsha_ft", ask(service, "npsh_available", suction).await.number("head_available_ft"))
         }

@@ -26,6 +26,7 @@ mod lays;
 mod low_end_facts;
 #[cfg(test)]
 mod needed_flow_facts;
+#[cfg(test)]
 mod own_test_facts;
 #[cfg(test)]
 mod pipe_facts;
