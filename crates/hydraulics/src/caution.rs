@@ -35,7 +35,7 @@ cautions! {
     GaugesGovern "gauges_govern" "common-practice" "Gauges at the pump govern. Believe them, not this figure.";
     LocalProcedures "local_procedures" "common-practice" "Local procedures, codes and the water authority decide.";
     MainFloor "main_floor" "nfpa-291" "Do not pull the main below its floor: contamination, backflow and collapse. Watch the intake gauge.";
-    SharedMain "shared_main" "common-practice" "A boost can rob other pumpers and sprinklers on the main. Tell the water authority.";
+    SharedMain "shared_main" "common-practice" "A boost or a second hydrant can rob other pumpers and sprinklers on the main. Tell the water authority.";
     NozzleShut "nozzle_shut" "common-practice" "With nozzles shut the intake rises to the pressure shown for no flow: set reliefs, and throttle slowly.";
     HoseOverRating "hose_over_rating" "nfpa-1962" "With nothing flowing, hose or an appliance would be over its marking. Do not pressurise it so.";
     SupplyLost "supply_lost" "common-practice" "Any supply can be lost: keep the scene pumper's tank full.";

@@ -105,6 +105,9 @@ findings! {
     FillUnknown "fill_unknown" Weak "" "common-practice" "The time to fill the line cannot be told: a hose's diameter is not given, or nothing flows. Take it that the tank runs out first.";
     PumperWouldLimit "pumper_would_limit" Note "gpm" "common-practice" "Through this pumper less would arrive than without it: let the hydrant supply the line.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
+    MainNotKnown "main_not_known" Weak "" "common-practice" "Whether the hydrants stand on one main is not known: they are counted as on one. The upper figure holds only if each has its own.";
+    SecondLineAddsLittle "second_line_adds_little" Note "gpm" "derived" "All lines together bring little more than the best one by itself: only this much.";
+    LineLeftShut "line_left_shut" Weak "" "derived" "With this line open all lines together bring less: the main at its hydrant is at its floor first. It is left shut.";
 }
 
 /// One finding.

@@ -225,7 +225,7 @@ impl Working<'_> {
     }
 
     /// Whether the rise to the end of the hydrant's own section leaves less than the floor there even with nothing flowing.
-    fn too_high(&self) -> bool {
+    pub(super) fn too_high(&self) -> bool {
         self.curve.static_psi() - self.line.sections[0].rise_psi < self.floor_after(0)
             && self.curve.static_psi() >= self.floor_after(0)
     }
@@ -233,7 +233,7 @@ impl Working<'_> {
 
 impl Line {
     /// Whether supply hose lies between the hydrant and the first pumper: more than the connecting hose beside a valve.
-    fn lays_before_pumper(&self) -> bool {
+    pub(super) fn lays_before_pumper(&self) -> bool {
         let laid = |kind| matches!(kind, PartKind::Hose | PartKind::Parallel);
         self.sections[0].elements.iter().any(|element| laid(element.part.kind))
     }

@@ -202,7 +202,7 @@ impl Flows {
         self.of(gpm, if left_out { "the hydrant alone brings" } else { "the pumping given brings" })
     }
 
-    fn of(&self, answer_gpm: f64, subject: &str) -> Diagnosis {
+    pub(super) fn of(&self, answer_gpm: f64, subject: &str) -> Diagnosis {
         let code = self
             .target_gpm
             .map_or_else(|| self.without_target(answer_gpm), |target| self.against_target(answer_gpm, target));
@@ -272,6 +272,6 @@ impl Flows {
 }
 
 /// Whether going from one flow to another is worth a pumper.
-fn worth_it(now_gpm: f64, then_gpm: f64) -> bool {
+pub(super) fn worth_it(now_gpm: f64, then_gpm: f64) -> bool {
     then_gpm - now_gpm >= (WATER_GAIN_SHARE * now_gpm).max(WATER_GAIN_GPM)
 }
