@@ -193,12 +193,12 @@ pub(crate) fn of_source(curve: &SupplyCurve, spread: &SourceSpread) -> impl Iter
 /// The curve with one input at an end of its span, everything else as read.
 pub(crate) fn varied(curve: SupplyCurve, spread: &SourceSpread, input: Uncertain, end: End) -> VariedCurve {
     let shift = |half: f64| end.of(0.0, half);
+    let fitted = curve.fitted_exponent().is_some();
     let scaled = |by: crate::spread::Spread| curve.scaled(by.end(1.0, end).max(LEAST_SCALE));
     let curve_then = match input {
+        Uncertain::StaticGauge if fitted => curve,
         Uncertain::StaticGauge => curve.shifted(shift(spread.static_psi)),
-        Uncertain::Swing if curve.fitted_exponent().is_some() => {
-            curve.shifted(shift(libm::hypot(spread.swing_psi, spread.static_psi)))
-        }
+        Uncertain::Swing if fitted => curve.shifted(shift(libm::hypot(spread.swing_psi, spread.static_psi))),
         Uncertain::Swing => curve.shifted(shift(spread.swing_psi)),
         Uncertain::TestDrop => curve.with_drop(shift(spread.drop_psi)),
         Uncertain::NearDrop => curve.with_near_drop(shift(spread.drop_psi)),

@@ -35,7 +35,7 @@ cautions! {
     GaugesGovern "gauges_govern" "common-practice" "Gauges at the pump govern. Believe them, not this figure.";
     LocalProcedures "local_procedures" "common-practice" "Local procedures, codes and the water authority decide.";
     MainFloor "main_floor" "nfpa-291" "Do not pull the main below its floor: contamination, backflow and collapse. Watch the intake gauge.";
-    SharedMain "shared_main" "common-practice" "A boost can rob other pumpers and sprinklers on the main. Tell the water authority.";
+    SharedMain "shared_main" "common-practice" "A boost or a second hydrant can rob other pumpers and sprinklers on the main. Tell the water authority.";
     NozzleShut "nozzle_shut" "common-practice" "With nozzles shut the intake rises to the pressure shown for no flow: set reliefs, and throttle slowly.";
     GatedLine "gated_line" "common-practice" "A line that is gated down stands under the whole pump pressure once its nozzle is shut.";
     UnderFloor "under_floor" "common-practice" "ALARM: the main is under its floor already. Flow less.";

@@ -125,6 +125,9 @@ findings! {
     ReadingsTooSmall "readings_too_small" Weak "%" "derived" "The losses read in the department's own test were too small to mean much: its figure may be off by this share. Test again with more flow, or over more hose.";
     PumpBelowRating "pump_below_rating" Weak "%" "pump-service-test" "By the department's own test the pumper adds less than its rating promises at a flow, by this share at most: have it looked at.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
+    MainNotKnown "main_not_known" Weak "" "common-practice" "Whether the hydrants stand on one main is not known: they are counted as on one. The upper figure holds only if each has its own.";
+    SecondLineAddsLittle "second_line_adds_little" Note "gpm" "derived" "All lines together bring little more than the best one by itself: only this much.";
+    LineLeftShut "line_left_shut" Weak "" "derived" "With this line open all lines together bring less: the main at its hydrant is at its floor first. It is left shut.";
 }
 
 /// One finding.

@@ -149,6 +149,11 @@ impl SupplyCurve {
         Err(NoFit::Exponent { exponent: law.drop_exponent })
     }
 
+    /// One pressure whatever flows, up to the most that any main gives.
+    pub(crate) const fn level(psi: f64) -> Self {
+        Self { static_psi: psi, residual_psi: psi, tested_gpm: Flow::BOUND.max, law: Law::HAZEN_WILLIAMS }
+    }
+
     /// The exponent of a fit through two points; none for a curve through one.
     pub fn fitted_exponent(&self) -> Option<f64> {
         self.law.near.map(|_| self.law.drop_exponent)

@@ -16,7 +16,8 @@ use crate::lay::parts::{BranchPart, Part};
 const NOZZLE_SHUT_PSI: f64 = 100.0;
 
 /// The cautions that go with every lay.
-const EVERY_LAY: [Caution; 4] = [Caution::SupplyLost, Caution::ChargedLine, Caution::BleedAir, Caution::OpenSlowly];
+pub(super) const EVERY_LAY: [Caution; 4] =
+    [Caution::SupplyLost, Caution::ChargedLine, Caution::BleedAir, Caution::OpenSlowly];
 
 impl Lay {
     /// `pumped` is the line that pumpers press on, if they do.

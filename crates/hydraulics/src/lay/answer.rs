@@ -190,7 +190,7 @@ impl Lay {
 }
 
 /// What is wanted lies where the figures may be off.
-fn in_doubt(target_gpm: f64, arrives: &Band, main: &Band) -> impl Iterator<Item = Finding> {
+pub(super) fn in_doubt(target_gpm: f64, arrives: &Band, main: &Band) -> impl Iterator<Item = Finding> {
     let weighed = [(arrives, FindingCode::TargetInBand), (main, FindingCode::TargetInMainBand)];
     weighed.map(|(band, code)| band.straddles(target_gpm).then_some(Finding::new(code, band.low))).into_iter().flatten()
 }

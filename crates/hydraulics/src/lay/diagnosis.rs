@@ -207,7 +207,7 @@ impl Flows<'_> {
         self.of(gpm, band, if left_out { "the hydrant alone brings" } else { "the pumping given brings" })
     }
 
-    fn of(&self, answer_gpm: f64, band: &Band, subject: &str) -> Diagnosis {
+    pub(super) fn of(&self, answer_gpm: f64, band: &Band, subject: &str) -> Diagnosis {
         let code = self
             .target_gpm
             .map_or_else(|| self.without_target(answer_gpm), |target| self.against_target(answer_gpm, target));
@@ -290,6 +290,6 @@ impl Flows<'_> {
 }
 
 /// Whether going from one flow to another is worth a pumper.
-fn worth_it(now_gpm: f64, then_gpm: f64) -> bool {
+pub(super) fn worth_it(now_gpm: f64, then_gpm: f64) -> bool {
     then_gpm - now_gpm >= (WATER_GAIN_SHARE * now_gpm).max(WATER_GAIN_GPM)
 }

@@ -6,6 +6,7 @@ mod advice;
 mod answer;
 mod budget;
 mod build;
+pub mod combined;
 mod compile;
 mod diagnosis;
 mod fill;

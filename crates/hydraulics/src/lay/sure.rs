@@ -198,7 +198,7 @@ const ENDS: [End; 2] = [End::Low, End::High];
 
 impl LayProblem {
     /// Whether anything of the lay is of this kind.
-    fn holds(&self, input: Uncertain) -> bool {
+    pub(super) fn holds(&self, input: Uncertain) -> bool {
         if input == Uncertain::Losses && self.source.body_loss.is_some() {
             return true;
         }
@@ -216,10 +216,14 @@ impl LayProblem {
         })
     }
 
-    /// The same with all hose, or all other losses, at an end of their spans.
-    fn with(&self, input: Uncertain, end: End) -> Self {
+    /// The same with all hose, or all other losses, at an end of their spans; with any other input as it is.
+    pub(super) fn with(&self, input: Uncertain, end: End) -> Self {
         let mut problem = self.clone();
-        let hose = input == Uncertain::Hose;
+        let hose = match input {
+            Uncertain::Hose => true,
+            Uncertain::Losses => false,
+            _ => return problem,
+        };
         if let (false, Some(k)) = (hose, problem.source.body_loss) {
             // A hydrant's body is a figure of one hydrant in a department's hand: none is sure of it.
             problem.source.body_loss = Some(loss_at(k, Spread::ASSUMED_LOSS, end));

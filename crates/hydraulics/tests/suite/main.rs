@@ -5,6 +5,8 @@ mod band_laws;
 #[cfg(test)]
 mod changes;
 #[cfg(test)]
+mod combined_laws;
+#[cfg(test)]
 mod common;
 #[cfg(test)]
 mod drill_laws;
