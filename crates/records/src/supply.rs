@@ -109,11 +109,23 @@ pub fn supply(evidence: &Evidence, today: NaiveDate) -> Result<Supply, NoSupply>
 /// Usable tests, best first.
 fn candidates(evidence: &Evidence) -> Vec<&GaugedTest> {
     let mut tests: Vec<_> = bears_on(evidence).filter(|(_, _, tested)| tested.test.voided.is_none()).collect();
-    // Own before flowed before neighbour; the nearest neighbour; then the newest test, and of one day's the last recorded.
+    // Own before flowed before neighbour; the nearest neighbour; one whose gauge fell before one whose gauge hardly did, which could only make the
+    // main look better than it is; then the newest test, and of one day's the last recorded.
     tests.sort_by(|(a, near, x), (b, far, y)| {
-        a.cmp(b).then(near.total_cmp(far)).then(y.test.tested_on.cmp(&x.test.tested_on)).then(y.test.id.cmp(&x.test.id))
+        let worth = hardly_fell(&x.test).cmp(&hardly_fell(&y.test));
+        a.cmp(b)
+            .then(near.total_cmp(far))
+            .then(worth)
+            .then(y.test.tested_on.cmp(&x.test.tested_on))
+            .then(y.test.id.cmp(&x.test.id))
     });
     tests.into_iter().map(|(_, _, tested)| tested).collect()
+}
+
+/// Whether a test shows a drop, and one so little that its projection is worth next to nothing. One without any proves its flow and no more, which is safe.
+fn hardly_fell(test: &FlowTest) -> bool {
+    let found = test.curve().map(|of| of.findings).unwrap_or_default();
+    found.iter().any(|finding| finding.code == FindingCode::DropUnder10Percent)
 }
 
 #[derive(PartialEq, Eq, PartialOrd, Ord)]

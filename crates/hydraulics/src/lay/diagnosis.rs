@@ -229,7 +229,7 @@ impl Flows<'_> {
         let plan = planning_gpm(band.low);
         let between = band.high.map_or_else(
             || format!("{plan} gpm or more arrive nineteen times in twenty, and no upper end is known"),
-            |high| format!("between {plan} and {} gpm arrive nine times in ten", planning_gpm(high)),
+            |high| format!("between {plan} and {:.0} gpm arrive nine times in ten", libm::ceil(high / 10.0) * 10.0),
         );
         let short = self.target_gpm.filter(|target| band.straddles(*target));
         let short = short.map_or("", |_| "; it may fall short of what is wanted");

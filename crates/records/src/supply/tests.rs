@@ -190,3 +190,16 @@ fn a_capability_is_rated_at_20_or_half_a_low_static_or_as_asked() {
     assert_eq!(rated((60.0, 40.0), Some(40.0)).rated_flow_gpm, Some(800.0));
     assert_eq!(rated((60.0, 40.0), Some(70.0)).rated_flow_gpm, Some(0.0));
 }
+
+#[test]
+fn a_newer_test_whose_gauge_hardly_fell_does_not_displace_a_good_one() {
+    let here = hydrant("H-1", 0.0, None);
+    let good = test(1, &here, "2024-05-01", (60.0, 40.0), &["H-2"]);
+    let weak = test(2, &here, "2026-05-01", (60.0, 57.0), &["H-2"]);
+    let found = asked(&here, vec![good.clone(), weak.clone()]).unwrap();
+    assert_eq!(found.test_id, Uuid::from_u128(1));
+    assert_eq!(asked(&here, vec![voided(good.clone()), weak]).unwrap().test_id, Uuid::from_u128(2));
+    // A newer one without any drop proves its flow and no more: it stands.
+    let level = test(3, &here, "2026-05-01", (60.0, 60.0), &["H-2"]);
+    assert_eq!(asked(&here, vec![good, level]).unwrap().test_id, Uuid::from_u128(3));
+}

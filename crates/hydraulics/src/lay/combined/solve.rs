@@ -209,8 +209,9 @@ fn settled(before: &[Take], past: &[Take], total_gpm: f64) -> Vec<Take> {
     let mut settled: Vec<Take> = before.iter().zip(past).map(|(a, b)| between(a, b, toward)).collect();
     let sum = sum(&settled);
     let scale = if sum > 0.0 { total_gpm / sum } else { 0.0 };
-    for take in &mut settled {
-        take.gpm *= scale;
+    for (take, (before, past)) in settled.iter_mut().zip(before.iter().zip(past)) {
+        // Rounding may not carry a line over a step that it stays just under.
+        take.gpm = (take.gpm * scale).min(before.gpm.max(past.gpm));
     }
     settled
 }
