@@ -3,6 +3,8 @@
 #[cfg(test)]
 mod changes;
 #[cfg(test)]
+mod combined_laws;
+#[cfg(test)]
 mod common;
 #[cfg(test)]
 mod extremes;
