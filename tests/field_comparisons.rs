@@ -6,7 +6,7 @@ use longlay_hydraulics::loss::{HydrantValve, ValveSpread};
 use longlay_hydraulics::supply::{DROP_EXPONENT, SupplyCurve};
 
 use crate::published_checks::{answer, held, hose, k, lay, main, pumper};
-use crate::published_rows::Row;
+use longlay_tests::cases::Row;
 
 /// What sources print for the through leg of a four-way valve, psi/(100 gpm)².
 const THROUGH: (f64, f64) = (0.04, 0.23);

@@ -15,7 +15,8 @@ use longlay_hydraulics::supply::SupplyCurve;
 use serde_json::Value;
 
 pub(crate) use crate::published_handbook::*;
-use crate::published_rows::Row;
+pub(crate) use crate::published_pipes::*;
+use longlay_tests::cases::Row;
 
 pub(crate) fn psi(psi: f64) -> Pressure {
     Pressure::from_psi(psi).unwrap()

@@ -5,7 +5,7 @@ use core::num::NonZeroU8;
 use longlay_hydraulics::drafting::{
     SEA_LEVEL_LIFT_FT, attainable_lift_ft, lift_of_vacuum_ft, rating_share, theoretical_lift_ft,
 };
-use longlay_hydraulics::friction_test::{FrictionTest, TwoGaugeReading};
+use longlay_hydraulics::friction_test::TwoGaugeReading;
 use longlay_hydraulics::gauge_rules::{GaugeRule, RuleAnswer};
 use longlay_hydraulics::hazen_williams::{loss_ft_per_100ft, loss_psi_per_ft};
 use longlay_hydraulics::loss::older_2_half_inch_psi_per_100ft;
@@ -20,11 +20,13 @@ use longlay_hydraulics::quantity::{
     Volume,
 };
 use longlay_hydraulics::shuttle::{Haul, TankerRound, USABLE_SHARE, tanker_rate_gpm, travel_min};
-use longlay_hydraulics::stream::{CUSTOMARY_PRESSURES, CustomaryNozzle, NOZZLE_CONSTANT, Stream};
+use longlay_hydraulics::stream::{CustomaryNozzle, NOZZLE_CONSTANT, Stream};
 use longlay_hydraulics::{relay, supply::SupplyCurve};
+use longlay_records::equipment_test::{Figure, Measured, TwoGauges};
+use longlay_records::id::AssetId;
 
 use crate::published_checks::{gpm, main, psi};
-use crate::published_rows::Row;
+use longlay_tests::cases::Row;
 
 fn feet(feet: f64) -> Length {
     Length::from_ft(feet).unwrap()
@@ -49,7 +51,7 @@ pub(crate) fn customary_nozzle_pressure(row: &Row) -> usize {
         "fog, middle pressure" => CustomaryNozzle::Fog75,
         _ => CustomaryNozzle::Fog50,
     };
-    row.agrees("/psi", CUSTOMARY_PRESSURES.iter().find(|(one, _)| *one == nozzle).unwrap().1)
+    row.agrees("/psi", nozzle.psi())
 }
 
 pub(crate) fn nozzle_reaction(row: &Row) -> usize {
@@ -70,13 +72,16 @@ pub(crate) fn friction_loss_2Q2_plus_Q(row: &Row) -> usize {
 pub(crate) fn derive_coefficient(row: &Row) -> usize {
     let reading =
         TwoGaugeReading { flow: gpm(row.input("/gpm")), upstream: psi(row.input("/loss_psi")), downstream: psi(0.0) };
-    let test = FrictionTest {
-        length: feet(row.input("/length_ft")),
+    let gauges = TwoGauges {
         rise: Rise::from_ft(0.0).unwrap(),
-        readings: &[reading],
         meter: MeterUncertainty::from_percent(2.0).unwrap(),
+        readings: vec![reading],
     };
-    row.agrees("/C", test.coefficient().unwrap().coefficient.psi_per_100gpm2_100ft())
+    let (hose_type_id, length) = (AssetId::new("own").unwrap(), feet(row.input("/length_ft")));
+    let Ok(Figure::Hose(tested)) = (Measured::Hose { hose_type_id, length, gauges }).figure() else {
+        panic!("{}: the test gives no coefficient", row.id)
+    };
+    row.agrees("/C", tested.coefficient.psi_per_100gpm2_100ft())
 }
 
 fn pipe(row: &Row) -> (Flow, Diameter, Roughness) {

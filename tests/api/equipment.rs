@@ -1,7 +1,7 @@
 //! What holds for every kind of equipment alike.
 
 use longlay_tests::Service;
-use longlay_tests::records::{appliance, hose_type, hydrant_valve, lay_profile, pumper, with};
+use longlay_tests::records::{appliance, hose_type, hydrant_valve, lay_profile, pumper, with, without};
 use serde_json::{Value, json};
 
 /// Every collection, with a record to put into it.
@@ -30,7 +30,10 @@ async fn a_record_comes_back_as_it_was_put() {
             expected = with(expected, &json!({ "origin": "department" }));
         }
         assert_eq!(put, expected, "{collection}");
-        assert_eq!(service.get(&path).await.ok(), expected, "{collection}");
+        let found = service.get(&path).await.ok();
+        // The figure that answers are worked with comes on top of what was put.
+        let found = if collection == "lay-profiles" { found } else { without(found, "in_use") };
+        assert_eq!(found, expected, "{collection}");
     }
 }
 
@@ -142,7 +145,7 @@ async fn shipped_rows_say_where_they_come_from() {
         let row = service.get(&format!("/v1/{collection}/{id}")).await.ok();
         assert_eq!(row["origin"], "library", "{collection}");
         let listed = service.all(&format!("/v1/{collection}")).await;
-        assert!(listed.contains(&row), "{collection}");
+        assert!(listed.contains(&without(row, "in_use")), "{collection}");
     }
 }
 

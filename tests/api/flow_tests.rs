@@ -28,7 +28,7 @@ async fn a_metered_test_is_recorded_and_rated() {
     let id = test["id"].as_str().unwrap();
     assert_eq!(answer.header("location"), format!("{}{TESTS}/{id}", service.url));
     assert_eq!(
-        without(with(test.clone(), &json!({ "rated_flow_gpm": 0.0 })), "id"),
+        without(without(with(test.clone(), &json!({ "rated_flow_gpm": 0.0 })), "id"), "rated_flow_band_gpm"),
         json!({
             "hydrant_id": "H-1", "tested_on": "2025-05-14", "static_psi": 60.0, "residual_psi": 40.0, "flow_gpm": 600.0,
             "rated_flow_gpm": 0.0, "rated_at_psi": 20.0, "findings": [], "flow_hydrant_ids": ["H-2"], "notes": "windy",
@@ -37,6 +37,10 @@ async fn a_metered_test_is_recorded_and_rated() {
     );
     // 600 (40 / 20)^0.54 by hand.
     assert!((test["rated_flow_gpm"].as_f64().unwrap() - 872.4).abs() < 0.1, "{test}");
+    // Each reading at both its ends, and the changes added as the root of the sum of squares, by hand.
+    let band = &test["rated_flow_band_gpm"];
+    assert!((band["low"].as_f64().unwrap() - 785.42).abs() < 0.01, "{band}");
+    assert!((band["high"].as_f64().unwrap() - 958.41).abs() < 0.01, "{band}");
     assert_eq!(service.get(&format!("{TESTS}/{id}")).await.ok(), test);
 }
 
@@ -259,4 +263,74 @@ async fn a_pitot_above_the_static_is_a_slip_of_the_pen() {
     let test = with(pitot_test(), &json!({ "outlets": [outlet(18.0), outlet(90.0)] }));
     let problem = service.post("/v1/hydrants/H-1/flow-tests", &test).await.problem(422, "invalid-values");
     assert_eq!(problem.faults(), ["/outlets/1/pitot_psi pitot_above_static"]);
+}
+
+/// A main whose drop grows with the square of the flow: 5 psi at 500 gpm, 20 at 1000.
+fn two_points() -> Value {
+    with(
+        flow_test(),
+        &json!({
+            "static_psi": 70.0, "residual_psi": 65.0, "flow_gpm": 500.0, "second_point": { "residual_psi": 50.0, "flow_gpm": 1000.0 }
+        }),
+    )
+}
+
+#[tokio::test]
+async fn a_second_point_gives_the_main_its_own_exponent() {
+    let service = town().await;
+    let test = service.post(TESTS, &two_points()).await.created();
+    // 1000 √(50/20); the pipe law through the first point alone would promise 1734, through the second 1640.
+    assert!((test["rated_flow_gpm"].as_f64().unwrap() - 1581.14).abs() < 0.01, "{test}");
+    assert_eq!(test["second_point"], json!({ "residual_psi": 50.0, "flow_gpm": 1000.0 }));
+    assert!(codes(&test).contains(&"fitted_curve"));
+    let id = test["id"].as_str().unwrap();
+    assert_eq!(service.get(&format!("{TESTS}/{id}")).await.ok(), test);
+    let capability = service.get("/v1/hydrants/H-1/capability").await.ok();
+    assert_eq!((&capability["rated_flow_gpm"], &capability["flow_gpm"]), (&test["rated_flow_gpm"], &json!(1000.0)));
+    assert!(capability["basis"].as_array().unwrap().iter().any(|formula| formula["id"] == "fitted_supply_curve"));
+}
+
+#[tokio::test]
+async fn a_second_point_read_by_pitot_keeps_its_outlets() {
+    let service = town().await;
+    let outlet = json!({ "diameter_in": 2.5, "coefficient": 0.9, "pitot_psi": 9.0 });
+    let second = json!({ "second_point": { "residual_psi": 54.0, "outlets": [outlet] } });
+    let test = service.post(TESTS, &with(pitot_test(), &second)).await.created();
+    assert_eq!(test["second_point"]["outlets"], json!([outlet]));
+    // 29.84 x 0.9 x 2.5² x √9 by hand.
+    assert!((test["second_point"]["flow_gpm"].as_f64().unwrap() - 503.55).abs() < 1e-9, "{test}");
+    assert_eq!(test["outlets"], pitot_test()["outlets"]);
+    assert!(codes(&test).contains(&"pitot_low"));
+}
+
+#[tokio::test]
+async fn points_that_fit_no_main_are_rated_by_the_lesser() {
+    // Four times the drop at a tenth more flow: the drop would grow with the fifteenth power.
+    let body = with(two_points(), &json!({ "second_point": { "residual_psi": 50.0, "flow_gpm": 550.0 } }));
+    let test = town().await.post(TESTS, &body).await.created();
+    // 550 (50/20)^0.54, under 500 (50/5)^0.54.
+    assert!((test["rated_flow_gpm"].as_f64().unwrap() - 902.09).abs() < 0.01, "{test}");
+    let unfit =
+        test["findings"].as_array().unwrap().iter().find(|finding| finding["code"] == "second_point_unfit").unwrap();
+    assert_eq!(unfit["severity"], "serious");
+    assert!((unfit["value"].as_f64().unwrap() - 4.0_f64.ln() / 1.1_f64.ln()).abs() < 1e-9);
+}
+
+#[tokio::test]
+async fn faults_of_a_second_point_are_found_at_their_place() {
+    let second = |second: Value| with(two_points(), &json!({ "second_point": second }));
+    let outlet = json!({ "diameter_in": 2.5, "coefficient": 0.9, "pitot_psi": 99.0 });
+    assert_eq!(
+        faults(second(json!({ "residual_psi": 71.0, "flow_gpm": 900.0 }))).await,
+        ["/second_point/residual_psi residual_above_static"]
+    );
+    assert_eq!(faults(second(json!({ "residual_psi": 60.0 }))).await, ["/second_point exactly_one_of"]);
+    assert_eq!(
+        faults(second(json!({ "residual_psi": 60.0, "outlets": [outlet] }))).await,
+        ["/second_point/outlets/0/pitot_psi pitot_above_static"]
+    );
+    assert_eq!(
+        faults(second(json!({ "residual_psi": -1.0, "flow_gpm": 0.5 }))).await,
+        ["/second_point/residual_psi out_of_bounds", "/second_point/flow_gpm out_of_bounds"]
+    );
 }

@@ -2,10 +2,17 @@
 #![expect(clippy::unwrap_used, reason = "helpers of tests fail as tests do")]
 
 mod appliances;
+mod attack_lines;
 mod capability;
 mod deliverable_flow;
+mod drafts;
+mod drills;
 mod equipment;
+mod equipment_tests;
 mod flow_tests;
+mod formula_rows;
+mod formulas;
+mod gauge_readings;
 mod health;
 mod hose_types;
 mod hydrant_list;
@@ -13,7 +20,13 @@ mod hydrant_valves;
 mod hydrants;
 mod lay_calculations;
 mod lay_profiles;
+mod needed_flow;
 mod openapi;
 mod problems;
 mod protocol;
 mod pumpers;
+mod read;
+mod relays;
+mod shuttles;
+mod streams;
+mod test_history;

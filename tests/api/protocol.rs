@@ -71,9 +71,12 @@ async fn every_operation_that_takes_a_body_refuses_another_media_type() {
     let service = Service::start().await;
     for (method, path) in operations() {
         if method == Method::PUT || method == Method::POST {
-            let uuid = path.replace("flow-tests/none", "flow-tests/00000000-0000-7000-8000-000000000000");
+            let by_uuid = |path: String, kind: &str| {
+                path.replace(&format!("{kind}/none"), &format!("{kind}/00000000-0000-7000-8000-000000000000"))
+            };
+            let path = ["-tests", "drills"].into_iter().fold(path, by_uuid);
             let answer =
-                service.send(service.request(method, &uuid).header("content-type", "text/csv").body("{}")).await;
+                service.send(service.request(method, &path).header("content-type", "text/csv").body("{}")).await;
             answer.problem(415, "unsupported-media-type");
         }
     }

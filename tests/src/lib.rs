@@ -9,6 +9,7 @@
 )]
 
 mod answer;
+pub mod cases;
 pub mod records;
 mod service;
 

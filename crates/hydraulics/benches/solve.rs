@@ -1,6 +1,6 @@
 //! What a solve costs, against the one `pow` that every look at a supply curve needs.
 //!
-//! Ends with failure when a hose lay takes more than [`MOST_POWS`] `pow`, or a whole answer more than [`MOST_ANSWER_US`].
+//! Ends with failure when a hose lay takes more than [`MOST_POWS`] `pow`, or a whole answer with its bands more than [`MOST_ANSWER_US`].
 
 use std::error::Error;
 use std::hint::black_box;
@@ -17,7 +17,7 @@ use longlay_hydraulics::spread::SourceSpread;
 use longlay_hydraulics::supply::{DROP_EXPONENT, SupplyCurve};
 
 const MOST_POWS: f64 = 20.0;
-const MOST_ANSWER_US: f64 = 10.0;
+const MOST_ANSWER_US: f64 = 100.0;
 const BATCHES: usize = 15;
 
 fn main() -> Result<ExitCode, Box<dyn Error>> {
@@ -38,7 +38,7 @@ fn main() -> Result<ExitCode, Box<dyn Error>> {
     println!("pow                                    {pow_ns:8.1} ns");
     println!("Lay::alone_gpm of a hose lay           {solve_ns:8.1} ns = {pows:.1} pow (at most {MOST_POWS})");
     println!("Lay::new of a hose lay                 {new_ns:8.1} ns");
-    println!("Lay::new and answer, boosted, a target {answer_us:8.2} us (under {MOST_ANSWER_US})");
+    println!("Lay::new and answer with its bands     {answer_us:8.2} us (under {MOST_ANSWER_US})");
     let good = pows <= MOST_POWS && answer_us < MOST_ANSWER_US;
     Ok(if good { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }

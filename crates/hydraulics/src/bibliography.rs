@@ -77,7 +77,9 @@ works! {
     "pump-service-test" Read "Fire-apparatus service page, Test Your Fire Pump Annually (rating points)";
     "relay-outline" Read "Firehouse drill outline, Relay Pumping Operations, p. 3-4 (IFSTA 1st ed.)";
     "relay-cards" Read "Relay study cards (brainscape 5479700)";
-    "shuttle-outline" Read "Firehouse drill outline, Water Shuttle Operations, p. 12-13 (IFSTA 1st ed. ch. 14)";
+    "relay-practice-cards" Read "Relay study cards (brainscape 5254815 and 3025625)";
+    "dry-hydrants-iso" Read "Dry hydrant page on ISO credit: alternative water supply, 250 gpm for 2 hours within 5 minutes of the first engine";
+    "shuttle-outline" Read "Firehouse drill outline, Water Shuttle Operations, p. 9 and 12-13 (IFSTA 1st ed. ch. 14)";
     "shuttle-sheet" Read "Mobile water supply shuttle question sheet (docsity 14368545)";
     "roll-steady" Read "The Roll Steady, Hashing your intake (percentage method)";
     "gauge-drop-cards" Read "Driver/operator study cards ch. 11-16 and set 283176 (gauge-drop rules)";

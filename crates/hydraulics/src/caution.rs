@@ -37,6 +37,8 @@ cautions! {
     MainFloor "main_floor" "nfpa-291" "Do not pull the main below its floor: contamination, backflow and collapse. Watch the intake gauge.";
     SharedMain "shared_main" "common-practice" "A boost or a second hydrant can rob other pumpers and sprinklers on the main. Tell the water authority.";
     NozzleShut "nozzle_shut" "common-practice" "With nozzles shut the intake rises to the pressure shown for no flow: set reliefs, and throttle slowly.";
+    GatedLine "gated_line" "common-practice" "A line that is gated down stands under the whole pump pressure once its nozzle is shut.";
+    UnderFloor "under_floor" "common-practice" "ALARM: the main is under its floor already. Flow less.";
     HoseOverRating "hose_over_rating" "nfpa-1962" "With nothing flowing, hose or an appliance would be over its marking. Do not pressurise it so.";
     SupplyLost "supply_lost" "common-practice" "Any supply can be lost: keep the scene pumper's tank full.";
     TankRunsOutFirst "tank_runs_out_first" "common-practice" "ALARM: at this attack flow the tank is empty before the line is filled.";
@@ -44,6 +46,7 @@ cautions! {
     ChargedLine "charged_line" "nfpa-1962" "No vehicle over charged hose without bridges; stand clear while it fills.";
     BleedAir "bleed_air" "relay-outline" "Bleed the air from a dry line before pumping from it.";
     OpenSlowly "open_slowly" "knowt-14" "Open and close hydrants and valves slowly and fully: water hammer bursts hose and mains.";
+    SingleDumpTank "single_dump_tank" "shuttle-outline" "One portable tank suits less than 300 gpm: set up more, and move water between them.";
     NonPotable "non_potable" "common-practice" "This water is not fit to drink: keep it out of the potable system.";
     Private "private" "common-practice" "A private hydrant: its upkeep and its right of use are the owner's.";
     Seasonal "seasonal" "common-practice" "This hydrant is shut for part of the year.";

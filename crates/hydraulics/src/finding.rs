@@ -3,6 +3,7 @@
 use alloc::vec::Vec;
 
 use crate::flow_test::MeasuredFlow;
+use crate::loss::{Appliance, ApplianceLoss};
 use crate::supply::{LOW_STATIC_PSI, SupplyCurve};
 
 /// Drop under which a test is worth little, as a share of the static. Source: `nfpa-291` (older editions ask for 25 %).
@@ -89,6 +90,10 @@ findings! {
     PitotLow "pitot_low" Weak "psi" "flow-precision" "A pitot reading under 10 psi: open fewer outlets.";
     PitotHigh "pitot_high" Weak "psi" "memory" "A pitot reading over 30 psi: open more outlets.";
     LongExtrapolation "long_extrapolation" Weak "1" "lingireddy-wood" "The rated flow lies far past the tested flow: it is an extrapolation by this ratio.";
+    FittedCurve "fitted_curve" Note "1" "lingireddy-wood" "The curve goes through two points of the test, and its exponent is this main's own.";
+    SecondPointUnfit "second_point_unfit" Serious "1" "derived" "The two points of the test fit no main's curve: a reading is off. The curve is drawn through whichever promises less; test again.";
+    CapacityFell "capacity_fell" Serious "%" "derived" "The rated flow has fallen by this much since an earlier test, more than the readings explain: look for a closed valve, and for a tuberculated main.";
+    CapacityRose "capacity_rose" Note "%" "derived" "The rated flow has risen by this much since an earlier test, more than the readings explain: a valve was opened, the main was renewed, or the earlier test was off.";
     OldTest "old_test" Weak "a" "nfpa-291" "The test is older than five years: mains and demand change.";
     SingleHydrantTest "single_hydrant_test" Weak "" "mtas-2062" "The gauge hydrant flowed itself: its own losses are in the readings, and they are less accurate.";
     LowStatic "low_static" Weak "psi" "memory" "Static pressure under 40 psi: rated at half the static.";
@@ -100,10 +105,25 @@ findings! {
     ConnectingHosesLeftOut "connecting_hoses_left_out" Weak "" "common-practice" "The hoses between the hydrant or its valve and the pumper are not given and not counted: expect a little less.";
     NoBodyLoss "no_body_loss" Weak "" "memory" "The source is given without a loss for the hydrant's own body, and none is counted: expect a little less.";
     HoseOverRating "hose_over_rating" Serious "psi" "nfpa-1962" "With nothing flowing, the main alone puts this much more than its marking on hose or an appliance.";
+    PumpOverMarking "pump_over_marking" Serious "psi" "nfpa-1962" "With the nozzle shut the pump puts this much more than its marking on hose or an appliance: do not pump so.";
     HoseUnmarked "hose_unmarked" Serious "" "nfpa-1962" "A pumper feeds hose with no known marking: no pressure limit is computed for it.";
     ValveStaysShut "valve_stays_shut" Serious "psi" "common-practice" "The pumper's ceiling is under the discharge at which the hydrant valve changes over: do not plan on the boosted flow, the valve may leave the hydrant to supply the line alone.";
     FillUnknown "fill_unknown" Weak "" "common-practice" "The time to fill the line cannot be told: a hose's diameter is not given, or nothing flows. Take it that the tank runs out first.";
     PumperWouldLimit "pumper_would_limit" Note "gpm" "common-practice" "Through this pumper less would arrive than without it: let the hydrant supply the line.";
+    TargetInBand "target_in_band" Weak "gpm" "derived" "The flow wanted lies inside the 90 % band of what arrives, whose low end this is: it may arrive or fall short.";
+    TargetInMainBand "target_in_main_band" Weak "gpm" "derived" "The flow wanted lies inside the 90 % band of what the main gives, whose low end this is: the main may have it or not.";
+    DrillBias "drill_bias" Weak "psi" "derived" "Drills with this equipment read this much more at their last gauge than was predicted, on the mean; less than nothing is less than was predicted. The answer is not corrected for it.";
+    EvenSlope "even_slope" Note "ft" "common-practice" "One rise is given for all of the ground, and taken as an even slope: a hill or a hollow between moves the pumpers.";
+    LargestPumpNotAtSource "largest_pump_not_at_source" Weak "gpm" "relay-practice-cards" "A pumper of this capacity stands behind a smaller one: put the largest pump at the source.";
+    IntakeOverDischarge "intake_over_discharge" Serious "psi" "common-practice" "So much more arrives at a pumper than it is to discharge: gate its intake down.";
+    AltitudeUnknown "altitude_unknown" Weak "" "nwcg-35" "No altitude is given, and the lift is counted at sea level: higher up, less is lifted.";
+    SuctionNotGiven "suction_not_given" Weak "" "ifsta-pump-ops" "No test of the suction hose is given: only the share of the rating by lift is counted. A small or long suction gives less.";
+    LiftBeyondFigures "lift_beyond_figures" Serious "ft" "ifsta-pump-ops" "No share of a pumper's rating is known for a lift over 20 ft, counted at sea level: no flow is promised. Try it, and measure.";
+    LiftNotDependable "lift_not_dependable" Weak "ft" "ifsta-pump-ops" "The lift is over what can be depended on, by this much.";
+    SiteLimitUnknown "site_limit_unknown" Weak "" "common-practice" "The number of fill or dump sites, or what a fill site flows, is not given: waiting there is not counted in full.";
+    FillTimeShort "fill_time_short" Serious "gpm" "common-practice" "A tanker's fill time asks this flow of a fill site, more than it gives: expect a longer round.";
+    ReadingsTooSmall "readings_too_small" Weak "%" "derived" "The losses read in the department's own test were too small to mean much: its figure may be off by this share. Test again with more flow, or over more hose.";
+    PumpBelowRating "pump_below_rating" Weak "%" "pump-service-test" "By the department's own test the pumper adds less than its rating promises at a flow, by this share at most: have it looked at.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
     MainNotKnown "main_not_known" Weak "" "common-practice" "Whether the hydrants stand on one main is not known: they are counted as on one. The upper figure holds only if each has its own.";
     SecondLineAddsLittle "second_line_adds_little" Note "gpm" "derived" "All lines together bring little more than the best one by itself: only this much.";
@@ -163,6 +183,16 @@ impl SupplyCurve {
             found.push(Finding::new(FindingCode::TestedBelow20, self.residual_psi()));
         }
         found
+    }
+}
+
+impl Appliance {
+    /// That its loss is assumed, with the coefficient where there is one.
+    pub(crate) fn assumed_loss(&self) -> Option<Finding> {
+        self.assumed.then(|| match self.loss {
+            ApplianceLoss::Squared(k) => Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()),
+            ApplianceLoss::Step { .. } => Finding::plain(FindingCode::AssumedLoss),
+        })
     }
 }
 

@@ -11,6 +11,8 @@ use crate::quantity::{HoseCoefficient, Length, MeterUncertainty, OutOfBounds, Po
 ///
 /// Source: `common-practice`.
 pub const GAUGE_UNCERTAINTY_PSI: f64 = 1.0;
+/// Least loss that counts as one, psi: no gauge shows less.
+pub const LEAST_LOSS_PSI: f64 = 0.01;
 /// The uncertainty of a coefficient, as a share of it, over which the test says little. A judgement of ours: it is what one psi on each gauge makes of
 /// a loss of 10 psi.
 pub const WEAK_SHARE: f64 = 0.15;
@@ -43,7 +45,7 @@ pub struct FrictionTest<'a> {
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 pub enum NoCoefficient {
     /// There is none.
-    #[error("a friction test needs at least one reading")]
+    #[error("a two-gauge test needs at least one reading")]
     NoReadings,
     /// A reading shows no loss once the rise is taken off.
     #[error("reading {index}: {loss_psi} psi lost between the gauges, less the rise, is no loss: check the gauges")]
@@ -55,15 +57,18 @@ pub enum NoCoefficient {
     },
     /// The coefficient is none that hose has.
     #[error("the readings fit no hose: {0}")]
-    NoHose(#[from] OutOfBounds),
+    NoHose(OutOfBounds),
+    /// The coefficient is none that an appliance or a valve has.
+    #[error("the readings fit no appliance: {0}")]
+    NoAppliance(OutOfBounds),
 }
 
 /// A tested coefficient and how sure it is.
 #[derive(Debug, Clone, PartialEq)]
-pub struct TestedCoefficient {
+pub struct TestedCoefficient<C = HoseCoefficient> {
     /// The coefficient that fits all readings best.
-    pub coefficient: HoseCoefficient,
-    /// It may be this much more or less, psi/(100 gpm)²/100 ft.
+    pub coefficient: C,
+    /// It may be this much more or less, in its unit.
     pub uncertainty: f64,
     /// The same as a share of it.
     pub relative_uncertainty: f64,
@@ -107,12 +112,33 @@ impl FrictionTest<'_> {
     /// `fire-apparatus-2018` for the test and its arithmetic, `ifsta-pump-ops` for two gauges; the procedure from `memory`, the
     /// uncertainty `derived`.
     pub fn coefficient(&self) -> Result<TestedCoefficient, NoCoefficient> {
+        let fit = Fit::through_zero(self.length.ft() / 100.0, self.rise, self.meter, self.readings)?;
+        let coefficient = HoseCoefficient::from_psi_per_100gpm2_100ft(fit.coefficient);
+        Ok(fit.tested(coefficient.map_err(NoCoefficient::NoHose)?))
+    }
+}
+
+/// The line through zero that fits two-gauge readings best.
+pub(crate) struct Fit {
+    pub(crate) coefficient: f64,
+    uncertainty: f64,
+    each: Vec<f64>,
+}
+
+impl Fit {
+    /// Loss against `per (Q/100)²`, by least squares.
+    pub(crate) fn through_zero(
+        per: f64,
+        rise: Rise,
+        meter: MeterUncertainty,
+        readings: &[TwoGaugeReading],
+    ) -> Result<Self, NoCoefficient> {
         let (mut sum_x, mut sum_xx, mut sum_xy) = (0.0, 0.0, 0.0);
-        let mut each = Vec::with_capacity(self.readings.len());
-        for (index, reading) in self.readings.iter().enumerate() {
-            let x = crate::loss::squared_psi(self.length.ft() / 100.0, reading.flow.gpm());
-            let loss_psi = reading.upstream.psi() - reading.downstream.psi() - PSI_PER_FOOT * self.rise.ft();
-            if loss_psi <= 0.0 {
+        let mut each = Vec::with_capacity(readings.len());
+        for (index, reading) in readings.iter().enumerate() {
+            let x = crate::loss::squared_psi(per, reading.flow.gpm());
+            let loss_psi = reading.upstream.psi() - reading.downstream.psi() - PSI_PER_FOOT * rise.ft();
+            if loss_psi < LEAST_LOSS_PSI {
                 return Err(NoCoefficient::NoLoss { index, loss_psi });
             }
             sum_x += x;
@@ -123,17 +149,21 @@ impl FrictionTest<'_> {
         if each.is_empty() {
             return Err(NoCoefficient::NoReadings);
         }
-        let c = sum_xy / sum_xx;
+        let coefficient = sum_xy / sum_xx;
         let by_gauges = core::f64::consts::SQRT_2 * GAUGE_UNCERTAINTY_PSI * sum_x / sum_xx;
-        let by_meter = 2.0 * self.meter.percent() / 100.0 * c;
-        let uncertainty = libm::hypot(by_gauges, by_meter);
-        let relative_uncertainty = uncertainty / c;
-        Ok(TestedCoefficient {
-            coefficient: HoseCoefficient::from_psi_per_100gpm2_100ft(c)?,
-            uncertainty,
+        let by_meter = 2.0 * meter.percent() / 100.0 * coefficient;
+        Ok(Self { coefficient, uncertainty: libm::hypot(by_gauges, by_meter), each })
+    }
+
+    /// The same with the coefficient inside its bounds.
+    pub(crate) fn tested<C>(self, coefficient: C) -> TestedCoefficient<C> {
+        let relative_uncertainty = self.uncertainty / self.coefficient;
+        TestedCoefficient {
+            coefficient,
+            uncertainty: self.uncertainty,
             relative_uncertainty,
             readings_too_small: relative_uncertainty > WEAK_SHARE,
-            each,
-        })
+            each: self.each,
+        }
     }
 }

@@ -31,6 +31,40 @@ pub const FIRST_DIGIT_BANDS: [(f64, u8); 3] = [(1.0, 3), (2.0, 2), (3.0, 1)];
 #[error("squaring the lines needs a drop to square: with none it promises water without end. Flow more and read again")]
 pub struct NothingToSquare;
 
+/// What is left in the main by the curve through a reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FlowLeft {
+    /// The flow at which the main is at its floor, gpm. Less than flows now where the main is under it already.
+    pub total_gpm: f64,
+    /// What that is beyond the flow of the reading, gpm.
+    pub more_gpm: f64,
+}
+
+/// What is left in the main down to a floor, by the curve through a reading; none where there was no drop, which proves nothing beyond it.
+///
+/// # Formula
+/// `Q ((S - floor)/(S - R))^0.54`, less `Q`.
+/// # Units
+/// psi, gpm.
+/// # Range
+/// As the supply curve. Read at a pumper's intake, friction in the hose to it counts in the drop: the curve is then of hydrant and hose, and what
+/// is left is what the same hose brings.
+/// # Examples
+/// ```
+/// # use longlay_hydraulics::{gauge_rules::flow_left, quantity::{PositiveFlow, Pressure}, supply::SupplyCurve};
+/// let reading = SupplyCurve::new(Pressure::from_psi(80.0)?, Pressure::from_psi(60.0)?, PositiveFlow::from_gpm(500.0)?)?;
+/// let left = flow_left(&reading, Pressure::from_psi(20.0)?).ok_or("there was a drop")?;
+/// assert_eq!((left.total_gpm.round(), left.more_gpm.round()), (905.0, 405.0));
+/// # Ok::<(), Box<dyn core::error::Error>>(())
+/// ```
+/// # Source
+/// `kolb-fpt102`, `derived`.
+pub fn flow_left(reading: &SupplyCurve, floor: Pressure) -> Option<FlowLeft> {
+    let total_gpm = reading.flow_gpm(floor.psi());
+    let more_gpm = (total_gpm - reading.tested_gpm()).max(0.0);
+    (!reading.no_drop()).then_some(FlowLeft { total_gpm, more_gpm })
+}
+
 /// What a rule promises, and what the curve says to it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RuleAnswer {
@@ -52,6 +86,9 @@ pub struct RuleAnswer {
 }
 
 impl GaugeRule {
+    /// Every rule.
+    pub const ALL: [Self; 3] = [Self::Percentage, Self::FirstDigit, Self::SquaringTheLines];
+
     /// What the rule promises from a static and one reading, beside what the curve through them allows.
     ///
     /// # Formula
@@ -78,8 +115,7 @@ impl GaugeRule {
     /// # Source
     /// `roll-steady`, `gauge-drop-cards`; three-digit statics and squaring from `memory`, the comparison `derived`.
     pub fn apply(self, reading: &SupplyCurve, floor: Pressure) -> Result<RuleAnswer, NothingToSquare> {
-        let drop_psi = reading.static_psi() - reading.residual_psi();
-        let drop_percent = 100.0 * drop_psi / reading.static_psi();
+        let (drop_psi, drop_percent) = (reading.drop_psi(), reading.drop_percent());
         let more_volumes = match self {
             Self::Percentage => promised(&PERCENTAGE_BANDS, 1.0, drop_percent),
             Self::FirstDigit => promised(&FIRST_DIGIT_BANDS, libm::floor(reading.static_psi() / 10.0), drop_psi),
@@ -87,7 +123,7 @@ impl GaugeRule {
             Self::SquaringTheLines => squared(reading.static_psi() - floor.psi(), drop_psi),
         };
         let promised_gpm = f64::from(more_volumes) * reading.tested_gpm();
-        let allowed_gpm = (reading.flow_gpm(floor.psi()) - reading.tested_gpm()).max(0.0);
+        let allowed_gpm = flow_left(reading, floor).map_or(0.0, |left| left.more_gpm);
         let total = reading.tested_gpm() + promised_gpm;
         let known = !reading.no_drop() && total <= Flow::BOUND.max;
         Ok(RuleAnswer {

@@ -42,18 +42,32 @@
 
 extern crate alloc;
 
+pub mod attack_lines;
+pub mod band;
 pub mod bibliography;
+pub mod calibrate;
 pub mod caution;
+pub mod ceiling;
+pub mod darcy;
 pub mod drafting;
+pub mod drill_bias;
 pub mod finding;
 pub mod flow_test;
 pub mod formula;
 pub mod friction_test;
 pub mod gauge_rules;
+pub mod hand_rule;
 pub mod hazen_williams;
 pub mod lay;
+pub mod line_fill;
 pub mod loss;
+pub mod loss_test;
 pub mod needed_flow;
+pub mod orifice;
+pub mod parallel_lines;
+pub mod pipe_system;
+pub mod pump_affinity;
+pub mod pump_test;
 pub mod pumper;
 pub mod quantity;
 pub mod rating;
@@ -62,4 +76,5 @@ mod root;
 pub mod shuttle;
 pub mod spread;
 pub mod stream;
+pub mod suction_head;
 pub mod supply;

@@ -1,19 +1,17 @@
 //! The parts of a lay that cost pressure, each by itself.
 
+use core::num::NonZeroU8;
+
 use thiserror::Error;
 
-use crate::quantity::{ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, Pressure};
+use crate::line_fill::DryLine;
+use crate::quantity::{ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, Pressure, Rise};
 use crate::spread::Spread;
 
 /// Head of water, psi per foot. Never the 0.5 rule of thumb: on a fall that would promise pressure that is not there.
 ///
 /// Source: `honolulu-hydraulics` ch. 1.
 pub const PSI_PER_FOOT: f64 = 0.434;
-
-/// The share of a hose's service-test pressure that a pumper may put on it.
-///
-/// Source: `nfpa-1962` (relief on large-diameter hose never above 90 % of the service test pressure).
-pub const SERVICE_TEST_SHARE: f64 = 0.9;
 
 /// Most equal lines laid side by side.
 pub const MAX_LINES: u8 = 8;
@@ -65,6 +63,17 @@ impl Hose {
         Self { length, ..self }
     }
 
+    /// The same hose with another coefficient.
+    #[must_use]
+    pub const fn with_coefficient(self, coefficient: HoseCoefficient) -> Self {
+        Self { coefficient, ..self }
+    }
+
+    /// C of the friction formula.
+    pub const fn coefficient(&self) -> HoseCoefficient {
+        self.coefficient
+    }
+
     /// Length of each line.
     pub const fn length(&self) -> Length {
         self.length
@@ -106,17 +115,13 @@ impl Hose {
     /// # Source
     /// `nfpa-1962`.
     pub fn rating_psi(&self) -> Option<f64> {
-        let tested = self.service_test.map(|test| SERVICE_TEST_SHARE * test.psi());
-        match (self.max_operating.map(Pressure::psi), tested) {
-            (Some(marked), Some(tested)) => Some(if marked < tested { marked } else { tested }),
-            (marked, tested) => marked.or(tested),
-        }
+        crate::ceiling::rating_psi(self.max_operating, self.service_test)
     }
 
     /// Water that fills it, gallons; none where the diameter is not known.
     ///
     /// # Formula
-    /// `n L pi/4 (d/12)² x 7.4805`.
+    /// As [`DryLine::volume_gal`].
     /// # Units
     /// in, ft; gallons out.
     /// # Range
@@ -124,11 +129,43 @@ impl Hose {
     /// # Source
     /// Geometry; 7.4805 gallons in a cubic foot.
     pub fn volume_gal(&self) -> Option<f64> {
-        const GALLONS_PER_CUBIC_FOOT: f64 = 1728.0 / 231.0;
-        let d = self.diameter?.inches() / 12.0;
-        let area = core::f64::consts::PI / 4.0 * d * d;
-        Some(f64::from(self.lines) * self.length.ft() * area * GALLONS_PER_CUBIC_FOOT)
+        let lines = NonZeroU8::new(self.lines)?;
+        Some(DryLine { diameter: self.diameter?, length: self.length, lines }.volume_gal())
     }
+}
+
+/// Pressure taken by a rise, psi; given by a fall.
+///
+/// # Formula
+/// `p = 0.434 h`.
+/// # Units
+/// ft; psi out.
+/// # Range
+/// Any. The 0.5 rule of thumb promises more on a fall than there is.
+/// # Examples
+/// ```
+/// # use longlay_hydraulics::{loss::elevation_psi, quantity::{OutOfBounds, Rise}};
+/// assert_eq!(elevation_psi(Rise::from_ft(100.0)?), 43.4);
+/// # Ok::<(), OutOfBounds>(())
+/// ```
+/// # Source
+/// `honolulu-hydraulics` ch. 1.
+pub fn elevation_psi(rise: Rise) -> f64 {
+    PSI_PER_FOOT * rise.ft()
+}
+
+/// The height of water that a pressure holds up, ft.
+///
+/// # Formula
+/// `h = p/0.434`.
+/// # Units
+/// psi; ft out.
+/// # Range
+/// Any.
+/// # Source
+/// `honolulu-hydraulics` ch. 1.
+pub fn height_held_ft(pressure: Pressure) -> f64 {
+    pressure.psi() / PSI_PER_FOOT
 }
 
 /// How an appliance costs pressure.

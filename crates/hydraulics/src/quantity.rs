@@ -74,6 +74,8 @@ macro_rules! quantities {
 quantities! {
     /// A gauge pressure: static, residual, floor, rating, ceiling.
     Pressure "pressure" from_psi psi "psi" 0.0 1000.0;
+    /// A gauge pressure at a pump's intake, where less than nothing is a vacuum.
+    IntakePressure "intake pressure" from_psi psi "psi" -15.0 1000.0;
     /// A rate of flow.
     Flow "flow or none" from_gpm gpm "gpm" 0.0 50_000.0;
     /// A rate of flow that is not nothing: a flow test's, a pumper's rating, a target.
@@ -122,14 +124,50 @@ quantities! {
     Vacuum "vacuum" from_in_hg in_hg "inHg" 0.0 30.0;
     /// A time that is not nothing.
     Minutes "time" from_min minutes "min" 0.1 10_000.0;
+    /// How far along a relay from its source.
+    Along "distance along the relay" from_ft ft "ft" 0.0 100_000.0;
     /// A distance by road.
     Miles "distance by road" from_mi miles "mi" 0.0 1000.0;
+    /// The speed a pump turns at.
+    PumpSpeed "pump speed" from_rpm rpm "rpm" 1.0 100_000.0;
+    /// A height of water that a pump lifts or a pipe takes.
+    Head "head" from_ft ft "ft" 0.0 10_000.0;
+    /// Power at a pump's shaft.
+    Power "power" from_hp hp "hp" 0.0 100_000.0;
+    /// A pressure above a perfect vacuum.
+    AbsolutePressure "absolute pressure" from_psia psia "psia" 0.0 1000.0;
+    /// Weight of a cubic foot of water.
+    Density "density" from_lb_per_cubic_ft lb_per_cubic_ft "lb/ft³" 50.0 70.0;
+    /// How thick water flows.
+    Viscosity "kinematic viscosity" from_cst cst "cSt" 0.1 100.0;
+    /// Height of what stands out of a pipe's wall; nothing for a smooth one.
+    WallRoughness "wall roughness" from_in inches "in" 0.0 1.0;
+    /// The Darcy friction factor.
+    FrictionFactor "friction factor" from_number number "1" 0.001 0.2;
+    /// K of fittings: velocity heads lost in them.
+    FittingLoss "fitting loss coefficient" from_number number "1" 0.0 10_000.0;
 }
 
 impl Flow {
     /// A flow that the bounds of what it is worked from hold inside [`Self::BOUND`] already.
     pub(crate) const fn within(gpm: f64) -> Self {
         Self(gpm.clamp(Self::BOUND.min, Self::BOUND.max))
+    }
+}
+
+impl Rise {
+    /// Level ground.
+    pub const LEVEL: Self = Self(0.0);
+}
+
+impl FittingLoss {
+    /// No fittings.
+    pub const NONE: Self = Self(0.0);
+}
+
+impl From<PositiveFlow> for Flow {
+    fn from(flow: PositiveFlow) -> Self {
+        Self(flow.0)
     }
 }
 

@@ -145,6 +145,19 @@ impl SourceSpread {
         }
     }
 
+    /// The wider of two on each side: of a test of two points.
+    #[must_use]
+    pub fn or_wider(self, other: Self) -> Self {
+        Self {
+            static_psi: self.static_psi.max(other.static_psi),
+            drop_psi: self.drop_psi.max(other.drop_psi),
+            swing_psi: self.swing_psi.max(other.swing_psi),
+            pitot: self.pitot.or_wider(other.pitot),
+            outlet: self.outlet.or_wider(other.outlet),
+            flow_only: self.flow_only.or_wider(other.flow_only),
+        }
+    }
+
     /// The same for a test gauged at another hydrant whose drop was `drop_psi`.
     #[must_use]
     pub fn borrowed(self, drop_psi: f64) -> Self {

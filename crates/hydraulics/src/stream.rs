@@ -27,16 +27,31 @@ pub enum CustomaryNozzle {
     Fog50,
 }
 
-/// The customary nozzle pressures, psi.
-///
-/// Source: `ifsta-pump-ops`.
-pub const CUSTOMARY_PRESSURES: [(CustomaryNozzle, f64); 5] = [
-    (CustomaryNozzle::SmoothBoreHandLine, 50.0),
-    (CustomaryNozzle::SmoothBoreMasterStream, 80.0),
-    (CustomaryNozzle::Fog100, 100.0),
-    (CustomaryNozzle::Fog75, 75.0),
-    (CustomaryNozzle::Fog50, 50.0),
-];
+impl CustomaryNozzle {
+    /// Its customary pressure, psi.
+    ///
+    /// # Formula
+    /// Smooth bore 50 on a hand line, 80 on a master stream; fog 100, 75 or 50.
+    /// # Units
+    /// psi out.
+    /// # Range
+    /// Where the maker or the department states no other.
+    /// # Examples
+    /// ```
+    /// # use longlay_hydraulics::stream::CustomaryNozzle;
+    /// assert_eq!(CustomaryNozzle::SmoothBoreMasterStream.psi(), 80.0);
+    /// ```
+    /// # Source
+    /// `ifsta-pump-ops`.
+    pub const fn psi(self) -> f64 {
+        match self {
+            Self::SmoothBoreHandLine | Self::Fog50 => 50.0,
+            Self::SmoothBoreMasterStream => 80.0,
+            Self::Fog100 => 100.0,
+            Self::Fog75 => 75.0,
+        }
+    }
+}
 
 /// One stream at its nozzle.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -174,6 +174,16 @@ impl SupplyCurve {
         self.tested_gpm
     }
 
+    /// What the tested flow took of the static, psi.
+    pub fn drop_psi(&self) -> f64 {
+        self.static_psi - self.residual_psi
+    }
+
+    /// The same, percent of the static.
+    pub fn drop_percent(&self) -> f64 {
+        100.0 * self.drop_psi() / self.static_psi
+    }
+
     /// Whether the test showed no drop at all: it proves only that the tested flow was there.
     pub fn no_drop(&self) -> bool {
         self.residual_psi == self.static_psi
@@ -265,4 +275,4 @@ impl SupplyCurve {
 }
 
 /// A drop that readings allow to be nothing is taken as this little, psi: enough to make a curve of it, and no limit to what is delivered.
-const LEAST_DROP_PSI: f64 = 0.01;
+pub(crate) const LEAST_DROP_PSI: f64 = 0.01;

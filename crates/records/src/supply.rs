@@ -5,6 +5,7 @@
 //! is an error with its reason, and never a curve of nothing.
 
 use chrono::{Months, NaiveDate};
+use longlay_hydraulics::band::{Band, flow_band};
 use longlay_hydraulics::finding::{Finding, FindingCode, OLD_TEST_YEARS};
 use longlay_hydraulics::flow_test::PUMPER_OUTLET_FROM_IN;
 use longlay_hydraulics::quantity::{ApplianceCoefficient, OutOfBounds, Pressure};
@@ -14,7 +15,8 @@ use longlay_hydraulics::supply::SupplyCurve;
 use thiserror::Error;
 use uuid::Uuid;
 
-use crate::flow_test::FlowTest;
+use crate::flow_test::{FlowTest, TestCurve};
+use crate::history::history;
 use crate::hydrant::{Hydrant, HydrantOutlet, OutletKind};
 use crate::id::AssetId;
 
@@ -96,7 +98,12 @@ pub fn supply(evidence: &Evidence, today: NaiveDate) -> Result<Supply, NoSupply>
     if candidates.is_empty() {
         return Err(if bears_on(evidence).next().is_some() { NoSupply::AllVoided } else { NoSupply::NoTest });
     }
-    candidates.iter().find_map(|tested| worked(&evidence.hydrant, tested, today)).ok_or(NoSupply::NoneUsable)
+    let found = candidates.iter().find_map(|tested| worked(&evidence.hydrant, tested, today));
+    let mut found = found.ok_or(NoSupply::NoneUsable)?;
+    if found.borrowed_from.is_none() {
+        found.findings.extend(history(evidence).findings);
+    }
+    Ok(found)
 }
 
 /// Usable tests, best first.
@@ -136,27 +143,26 @@ fn bears_on(evidence: &Evidence) -> impl Iterator<Item = (Claim, f64, &GaugedTes
 
 fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Supply> {
     let GaugedTest { test, gauge } = tested;
-    let at_gauge = SupplyCurve::new(test.static_pressure, test.residual_pressure, test.flow.total().ok()?).ok()?;
+    let TestCurve { curve: at_gauge, mut spread, findings: said_of_test } = test.curve()?;
     let borrowed = gauge.id != hydrant.id;
     let mut curve = at_gauge;
-    let mut spread = SourceSpread::of_test(&test.flow);
     let mut findings = Vec::new();
     if borrowed {
         spread = spread.borrowed(at_gauge.static_psi() - at_gauge.residual_psi());
         findings.push(Finding::new(FindingCode::Borrowed, hydrant.location.distance_ft(&gauge.location)));
-        match hydrant.elevation.zip(gauge.elevation) {
-            Some((here, there)) => curve = at_gauge.at_elevation(here.ft() - there.ft())?,
-            None => {
-                spread = spread.ground_unknown();
-                findings.push(Finding::plain(FindingCode::ElevationUnknown));
-            }
+        if let Some((here, there)) = hydrant.elevation.zip(gauge.elevation) {
+            curve = at_gauge.at_elevation(here.ft() - there.ft())?;
+        } else {
+            spread = spread.ground_unknown();
+            findings.push(Finding::plain(FindingCode::ElevationUnknown));
         }
     }
     findings.extend(curve.findings());
-    // How far the gauge fell is a matter of the gauge's own static: what it says against the test stands wherever the test is used.
+    // What the readings say against themselves is a matter of the gauge's own static, and stands wherever the test is used; what lies at this
+    // hydrant's ground is told for this ground.
+    let here = |code: FindingCode| at_gauge.findings().iter().any(|f| f.code == code) && !is_of_the_drop(code);
     let said: Vec<_> = findings.iter().map(|finding| finding.code).collect();
-    findings.extend(at_gauge.findings().into_iter().filter(|f| is_of_the_drop(f.code) && !said.contains(&f.code)));
-    findings.extend(test.flow.findings());
+    findings.extend(said_of_test.into_iter().filter(|f| !here(f.code) && !said.contains(&f.code)));
     if lacks_pumper_outlet(hydrant) {
         findings.push(Finding::plain(FindingCode::NoPumperOutlet));
     }
@@ -212,6 +218,8 @@ pub struct Capability {
     pub rated_flow_gpm: Option<f64>,
     /// What the test proves where it showed no drop, gpm.
     pub at_least_gpm: Option<f64>,
+    /// How far the rated flow may be off; around the proved flow where the test showed no drop.
+    pub rated_flow_band: Band,
     /// The pressure it is rated at, psi.
     pub rated_at_psi: f64,
     /// Its class by the rating rule, whatever floor was asked; none where the test showed no drop.
@@ -238,6 +246,7 @@ impl Supply {
         Capability {
             rated_flow_gpm,
             at_least_gpm,
+            rated_flow_band: flow_band(curve, &self.spread, rated_at_psi),
             rated_at_psi,
             class: curve.rated_flow_gpm().map(CapacityClass::of_rated_flow),
             curve: (0..CURVE_POINTS).map(point).collect(),

@@ -1,10 +1,13 @@
 //! What goes with every answer: findings about the data, cautions for the people, the formulas it rests on, the test behind it.
 
 use chrono::NaiveDate;
+use longlay_hydraulics::band::{Band, Effect};
 use longlay_hydraulics::bibliography::{self, Seen};
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode, Severity};
 use longlay_hydraulics::formula::Formula;
+use longlay_hydraulics::needed_flow::MethodCaution;
+use longlay_hydraulics::spread::LEVEL;
 use longlay_records::supply::Supply;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -93,6 +96,12 @@ impl From<Caution> for CautionNote {
     }
 }
 
+impl From<MethodCaution> for CautionNote {
+    fn from(caution: MethodCaution) -> Self {
+        Self { code: caution.code(), message: caution.text() }
+    }
+}
+
 /// A formula an answer rests on.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct BasisFormula {
@@ -105,7 +114,7 @@ pub(crate) struct BasisFormula {
     /// Where it holds.
     range: &'static str,
     /// Who says so.
-    sources: Vec<SourceNote>,
+    pub(crate) sources: Vec<SourceNote>,
 }
 
 /// A source.
@@ -174,6 +183,62 @@ impl From<&Supply> for TestRef {
             tested_on: supply.tested_on,
             age_days: supply.age_days,
             borrowed_from: supply.borrowed_from.as_ref().map(ToString::to_string),
+        }
+    }
+}
+
+/// A 90 % band: under its low end once in twenty, over its high end once in twenty.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct FlowBand {
+    /// Its low end.
+    pub(crate) low: f64,
+    /// Its high end; null where the data set none.
+    #[schema(required = true)]
+    high: Option<f64>,
+    /// The share of cases inside it.
+    level: f64,
+}
+
+impl From<&Band> for FlowBand {
+    fn from(band: &Band) -> Self {
+        Self { low: band.low, high: band.high, level: LEVEL }
+    }
+}
+
+/// What one uncertain reading or coefficient does to a flow.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Uncertainty {
+    /// Which: `static_gauge`, `test_drop`, `near_drop`, `swing`, `pitot`, `outlet_coefficient`, `test_flow`, `hose`, `losses`.
+    input: &'static str,
+    /// What that is.
+    message: &'static str,
+    /// The flow with this input alone against us.
+    low_gpm: f64,
+    /// The flow with this input alone for us; null where nothing bounds it.
+    #[schema(required = true)]
+    high_gpm: Option<f64>,
+    /// Its share of the band's width, as squares add up.
+    share: f64,
+    /// What to do to know it better.
+    measure: &'static str,
+}
+
+impl Uncertainty {
+    /// Every input of a band, the one that matters most first.
+    pub(crate) fn of(band: &Band) -> Vec<Self> {
+        band.effects.iter().map(Self::from).collect()
+    }
+}
+
+impl From<&Effect> for Uncertainty {
+    fn from(effect: &Effect) -> Self {
+        Self {
+            input: effect.input.code(),
+            message: effect.input.text(),
+            low_gpm: effect.low,
+            high_gpm: effect.high,
+            share: effect.share,
+            measure: effect.input.measure(),
         }
     }
 }

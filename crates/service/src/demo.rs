@@ -1,5 +1,6 @@
 //! The demo town: invented records, loaded through the same conversions as any request's.
 
+use axum::extract::State;
 use longlay_records::flow_test::Voided;
 use longlay_records::id::AssetId;
 use longlay_store::StoreError;
@@ -9,10 +10,15 @@ use serde_json::{Map, Value};
 use thiserror::Error;
 
 use crate::app::AppState;
+use crate::extract::Json;
 use crate::faults::Faults;
 use crate::lay::{self, LayCalculation, LayPumper, LaySource};
 use crate::problem::Problem;
 use crate::routes::appliances::ApplianceBody;
+use crate::routes::drill_body::DrillBody;
+use crate::routes::drills::create_drill;
+use crate::routes::equipment_test_body::EquipmentTestBody;
+use crate::routes::equipment_tests::create_equipment_test;
 use crate::routes::flow_tests::{FlowTestBody, Recording};
 use crate::routes::hose_types::HoseTypeBody;
 use crate::routes::hydrant_valves::HydrantValveBody;
@@ -23,6 +29,8 @@ use crate::routes::pumpers::PumperBody;
 const HYDRANTS: &str = include_str!("../data/demo-town/hydrants.json");
 const FLOW_TESTS: &str = include_str!("../data/demo-town/flow_tests.json");
 const EQUIPMENT: &str = include_str!("../data/demo-town/equipment.json");
+const EQUIPMENT_TESTS: &str = include_str!("../data/demo-town/equipment_tests.json");
+const DRILLS: &str = include_str!("../data/demo-town/drills.json");
 
 /// Why the town cannot be loaded: a fault of the build, or of the disk.
 #[derive(Debug, Error)]
@@ -80,6 +88,20 @@ pub async fn load(app: &AppState) -> Result<(), Unloadable> {
     }
     for row in serde_json::from_str::<Vec<Map<String, Value>>>(FLOW_TESTS)? {
         load_flow_test(app, row).await?;
+    }
+    load_log(app).await
+}
+
+/// What the department found out itself: nothing is filled in by hand that a request would not fill in.
+async fn load_log(app: &AppState) -> Result<(), Unloadable> {
+    let refused = |record: String, problem: &Problem| Unloadable::Refused { record, fault: format!("{problem:?}") };
+    for (i, body) in serde_json::from_str::<Vec<EquipmentTestBody>>(EQUIPMENT_TESTS)?.into_iter().enumerate() {
+        let recorded = create_equipment_test(State(app.clone()), Json(body)).await;
+        recorded.map_err(|problem| refused(format!("equipment test {i}"), &problem))?;
+    }
+    for (i, body) in serde_json::from_str::<Vec<DrillBody>>(DRILLS)?.into_iter().enumerate() {
+        let recorded = create_drill(State(app.clone()), Json(body)).await;
+        recorded.map_err(|problem| refused(format!("drill {i}"), &problem))?;
     }
     Ok(())
 }

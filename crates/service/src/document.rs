@@ -28,7 +28,13 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "hydrant-valves", description = "Kinds of four-way hydrant valve."),
         (name = "pumpers", description = "Pumpers and the hose they carry."),
         (name = "lay-profiles", description = "Standard lays."),
+        (name = "equipment-tests", description = "The department's own tests of hose, appliances, hydrant valves and pumpers: their figures stand in place of the handbook's."),
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
+        (name = "drills", description = "Lays that were really laid: what the gauges read beside what was predicted, and what that says of the figures."),
+        (name = "other-sources", description = "Where the hydrant does not do: relays, open water and tankers."),
+        (name = "formulas", description = "The formulas one by one: what each says, where it holds, who says so, and its answer to named inputs."),
+        (name = "needed-flow", description = "How much water a building asks for, by the methods in use, and whether a lay brings it."),
+        (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),
@@ -39,13 +45,22 @@ pub(crate) struct ApiDoc;
 
 /// Unit suffixes of keys, with their UCUM codes.
 const UNITS: &[(&str, &str)] = &[
+    // Before feet, which they end on.
+    ("_sq_ft", "[sft_i]"),
+    ("_cu_ft", "[cft_i]"),
     ("_psi", "[psi]"),
     ("_gpm", "[gal_us]/min"),
     ("_ft", "[ft_i]"),
     ("_in", "[in_i]"),
     ("_gal", "[gal_us]"),
+    ("_lbf", "[lbf_av]"),
+    ("_percent", "%"),
+    ("_min", "min"),
     ("_s", "s"),
+    ("_min", "min"),
+    ("_mi", "[mi_i]"),
     ("_days", "d"),
+    ("_percent", "%"),
 ];
 /// Whole keys that are quantities, with their UCUM codes.
 const UNITS_OF_KEYS: &[(&str, &str)] = &[("lon", "deg"), ("lat", "deg"), ("feet", "[ft_i]")];

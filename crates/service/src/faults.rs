@@ -26,26 +26,43 @@ enum Place {
 #[derive(Debug)]
 pub(crate) struct Faults {
     place: Place,
+    /// Pointer to the object whose members are looked at.
+    base: &'static str,
     noted: Vec<FieldError>,
 }
 
 impl Faults {
     /// For the values of a body.
     pub(crate) const fn of_body() -> Self {
-        Self { place: Place::Body, noted: Vec::new() }
+        Self { place: Place::Body, base: "", noted: Vec::new() }
     }
 
     /// For the values of a query: `/length_ft` is then the parameter `length_ft`.
     pub(crate) const fn of_query() -> Self {
-        Self { place: Place::Query, noted: Vec::new() }
+        Self { place: Place::Query, base: "", noted: Vec::new() }
+    }
+
+    /// From here on for the members of the object at this pointer.
+    pub(crate) fn inside(self, base: &'static str) -> Self {
+        Self { base, ..self }
     }
 
     /// Notes a fault.
     pub(crate) fn note(&mut self, pointer: &str, code: &'static str, detail: impl Into<String>) {
         self.noted.push(match self.place {
-            Place::Body => FieldError::at(pointer, code, detail),
+            Place::Body => FieldError::at(format!("{}{pointer}", self.base), code, detail),
             Place::Query => FieldError::in_query(parameter(pointer), code, detail),
         });
+    }
+
+    /// Takes over the faults of a value that stands at a place in the body.
+    pub(crate) fn within(&mut self, at: &str, inner: Self) {
+        self.noted.extend(
+            inner
+                .noted
+                .into_iter()
+                .map(|fault| FieldError { pointer: fault.pointer.map(|pointer| format!("{at}{pointer}")), ..fault }),
+        );
     }
 
     /// Notes a fault in place of the value.
@@ -71,10 +88,13 @@ impl Faults {
         value: Option<f64>,
         make: impl FnOnce(f64) -> Result<T, E>,
     ) -> Option<T> {
-        match value {
-            Some(value) => self.good(pointer, make(value)),
-            None => self.add(pointer, "required", "must be given"),
-        }
+        let value = self.given(pointer, value)?;
+        self.good(pointer, make(value))
+    }
+
+    /// A value that must be there and is as it should be by its form.
+    pub(crate) fn given<T>(&mut self, pointer: &str, value: Option<T>) -> Option<T> {
+        value.or_else(|| self.add(pointer, "required", "must be given"))
     }
 
     /// A number inside its bounds, if it is there. The outer none is a fault.
@@ -150,6 +170,12 @@ impl Faults {
     /// Whether nothing was noted.
     pub(crate) const fn is_empty(&self) -> bool {
         self.noted.is_empty()
+    }
+
+    /// Everything noted so far.
+    #[cfg(test)]
+    pub(crate) fn noted(&self) -> &[FieldError] {
+        &self.noted
     }
 
     /// The value, if nothing was noted; else the problem with every fault.

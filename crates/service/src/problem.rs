@@ -57,7 +57,7 @@ slugs! {
     MethodNotAllowed "method-not-allowed" METHOD_NOT_ALLOWED "This method does nothing here" "The address exists, but not for this method; the `Allow` header names those it takes.";
     ReadOnlyRecord "read-only-record" CONFLICT "This record came with the program" "Shipped library records cannot be changed or retired. Keep your own under another id.";
     RecordInUse "record-in-use" CONFLICT "Other records refer to this one" "It cannot be retired while the records named in `detail` refer to it. Change or retire those first.";
-    AlreadyVoided "already-voided" CONFLICT "This flow test was voided before" "A flow test is voided once; the first reason stands.";
+    AlreadyVoided "already-voided" CONFLICT "This was voided before" "A test or a drill is voided once; the first reason stands.";
     NoFlowTest "no-flow-test" CONFLICT "No usable flow test bears on this hydrant" "There is no data to answer from. That is no data, not no water: test the hydrant, or ask with a flow test's three numbers.";
     HydrantOutOfService "hydrant-out-of-service" CONFLICT "This hydrant is out of service" "It may not be counted on. Ask with `allow_out_of_service=true` to see what it would give.";
     BodyTooLarge "body-too-large" PAYLOAD_TOO_LARGE "The body is too large" "Bodies are at most 1 MiB. Send less at once.";

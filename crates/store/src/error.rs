@@ -12,6 +12,8 @@ pub enum RecordKind {
     Hydrant,
     /// A flow test.
     FlowTest,
+    /// A test of equipment.
+    EquipmentTest,
     /// A kind of hose.
     HoseType,
     /// A kind of appliance.
@@ -22,6 +24,8 @@ pub enum RecordKind {
     Pumper,
     /// A standard lay.
     LayProfile,
+    /// A drill.
+    Drill,
 }
 
 impl fmt::Display for RecordKind {
@@ -29,11 +33,13 @@ impl fmt::Display for RecordKind {
         f.write_str(match self {
             Self::Hydrant => "hydrant",
             Self::FlowTest => "flow test",
+            Self::EquipmentTest => "equipment test",
             Self::HoseType => "hose type",
             Self::Appliance => "appliance",
             Self::HydrantValve => "hydrant valve",
             Self::Pumper => "pumper",
             Self::LayProfile => "lay profile",
+            Self::Drill => "drill",
         })
     }
 }

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
 use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, PositiveFlow, Pressure};
-use longlay_records::flow_test::{FlowTest, Voided};
+use longlay_records::flow_test::{FlowTest, SecondPoint, Voided};
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 use sqlx::types::Json;
@@ -107,22 +107,24 @@ impl Store {
 
 async fn insert_parts(conn: &mut SqliteConnection, test: &FlowTest) -> Result<(), StoreError> {
     let id = test.id.to_string();
-    let readings = match &test.flow {
-        MeasuredFlow::Pitot(readings) => readings.as_slice(),
-        MeasuredFlow::Metered(_) => &[],
-    };
-    for (i, reading) in readings.iter().enumerate() {
+    let numbered = (1_i64..).zip(test.flows());
+    let readings = numbered.flat_map(|(point, flow)| match flow {
+        MeasuredFlow::Pitot(readings) => readings.iter().map(|reading| (point, reading)).collect(),
+        MeasuredFlow::Metered(_) => Vec::new(),
+    });
+    for (i, (point, reading)) in readings.enumerate() {
         let position = position(i)?;
         let (diameter_in, coefficient, pitot_psi) =
             (reading.diameter.inches(), reading.coefficient.number(), reading.pitot.psi());
         sqlx::query!(
-            "INSERT INTO flow_test_outlets (flow_test_id, position, diameter_in, coefficient, pitot_psi)
-             VALUES (?1, ?2, ?3, ?4, ?5)",
+            "INSERT INTO flow_test_outlets (flow_test_id, position, diameter_in, coefficient, pitot_psi, point)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
             id,
             position,
             diameter_in,
             coefficient,
-            pitot_psi
+            pitot_psi,
+            point
         )
         .execute(&mut *conn)
         .await
@@ -147,16 +149,19 @@ async fn insert(conn: &mut SqliteConnection, test: &FlowTest) -> Result<(), Stor
     let (id, gauge) = (test.id.to_string(), test.gauge_hydrant_id.as_str());
     let (tested_on, recorded_at) = (day_text(test.tested_on), time_text(test.recorded_at));
     let (static_psi, residual_psi) = (test.static_pressure.psi(), test.residual_pressure.psi());
-    let metered_flow_gpm = match &test.flow {
+    let metered = |flow: &MeasuredFlow| match flow {
         MeasuredFlow::Metered(flow) => Some(flow.gpm()),
         MeasuredFlow::Pitot(_) => None,
     };
+    let metered_flow_gpm = metered(&test.flow);
+    let second_metered_flow_gpm = test.second_point.as_ref().and_then(|second| metered(&second.flow));
+    let second_residual_psi = test.second_point.as_ref().map(|second| second.residual_pressure.psi());
     let voided_at = test.voided.as_ref().map(|voided| time_text(voided.at));
     let void_reason = test.voided.as_ref().map(|voided| voided.reason.as_str());
     sqlx::query!(
         "INSERT INTO flow_tests (id, gauge_hydrant_id, tested_on, static_psi, residual_psi, metered_flow_gpm, notes, recorded_at,
-           voided_at, void_reason)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+           voided_at, void_reason, second_residual_psi, second_metered_flow_gpm)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
         id,
         gauge,
         tested_on,
@@ -166,7 +171,9 @@ async fn insert(conn: &mut SqliteConnection, test: &FlowTest) -> Result<(), Stor
         test.notes,
         recorded_at,
         voided_at,
-        void_reason
+        void_reason,
+        second_residual_psi,
+        second_metered_flow_gpm
     )
     .execute(conn)
     .await
@@ -187,10 +194,11 @@ pub(crate) async fn load(
     let rows = sqlx::query_as!(
         FlowTestRow,
         r#"SELECT t.id, t.gauge_hydrant_id, t.tested_on, t.static_psi, t.residual_psi, t.metered_flow_gpm, t.notes,
-                  t.recorded_at, t.voided_at, t.void_reason,
+                  t.recorded_at, t.voided_at, t.void_reason, t.second_residual_psi, t.second_metered_flow_gpm,
                   (SELECT json_group_array(f.hydrant_id ORDER BY f.position) FROM flow_test_flow_hydrants f
                    WHERE f.flow_test_id = t.id) AS "flow_hydrant_ids!: Json<Vec<String>>",
-                  o.diameter_in AS "outlet_diameter_in?", o.coefficient AS "outlet_coefficient?", o.pitot_psi AS "pitot_psi?"
+                  o.diameter_in AS "outlet_diameter_in?", o.coefficient AS "outlet_coefficient?", o.pitot_psi AS "pitot_psi?",
+                  o.point AS "point?"
            FROM flow_tests t LEFT JOIN flow_test_outlets o ON o.flow_test_id = t.id
            WHERE t.id IN (SELECT value FROM json_each(?1)) ORDER BY t.id, o.position"#,
         ids
@@ -200,8 +208,11 @@ pub(crate) async fn load(
     .map_err(fault)?;
     by_record(&rows, |row| &row.id)
         .map(|(row, parts)| {
-            let readings = parts.iter().filter_map(|part| part.reading().transpose()).collect::<Result<_, _>>()?;
-            Ok((row.id.clone(), row.flow_test(readings)?))
+            let of_point = |point: i64| {
+                let own = parts.iter().filter(|part| part.point == Some(point));
+                own.filter_map(|part| part.reading().transpose()).collect::<Result<_, _>>()
+            };
+            Ok((row.id.clone(), row.flow_test(of_point(1)?, of_point(2)?)?))
         })
         .collect()
 }
@@ -221,6 +232,9 @@ struct FlowTestRow {
     outlet_diameter_in: Option<f64>,
     outlet_coefficient: Option<f64>,
     pitot_psi: Option<f64>,
+    point: Option<i64>,
+    second_residual_psi: Option<f64>,
+    second_metered_flow_gpm: Option<f64>,
 }
 
 impl FlowTestRow {
@@ -238,11 +252,18 @@ impl FlowTestRow {
         }))
     }
 
-    fn flow_test(&self, readings: Vec<PitotReading>) -> Result<FlowTest, StoreError> {
+    fn flow_test(&self, first: Vec<PitotReading>, second: Vec<PitotReading>) -> Result<FlowTest, StoreError> {
         let row = Row::of("flow_tests", &self.id);
-        let flow = match self.metered_flow_gpm {
-            Some(gpm) => MeasuredFlow::Metered(row.good(PositiveFlow::from_gpm(gpm))?),
-            None => MeasuredFlow::Pitot(readings),
+        let flow = |metered: Option<f64>, readings| match metered {
+            Some(gpm) => row.good(PositiveFlow::from_gpm(gpm)).map(MeasuredFlow::Metered),
+            None => Ok(MeasuredFlow::Pitot(readings)),
+        };
+        let second_point = match self.second_residual_psi {
+            Some(psi) => Some(SecondPoint {
+                residual_pressure: row.good(Pressure::from_psi(psi))?,
+                flow: flow(self.second_metered_flow_gpm, second)?,
+            }),
+            None => None,
         };
         let voided = match (&self.voided_at, &self.void_reason) {
             (None, None) => None,
@@ -255,7 +276,8 @@ impl FlowTestRow {
             tested_on: row.day(&self.tested_on)?,
             static_pressure: row.good(Pressure::from_psi(self.static_psi))?,
             residual_pressure: row.good(Pressure::from_psi(self.residual_psi))?,
-            flow,
+            flow: flow(self.metered_flow_gpm, first)?,
+            second_point,
             flow_hydrant_ids: Row::of("flow_test_flow_hydrants", &self.id).asset_ids(&self.flow_hydrant_ids)?,
             recorded_at: row.time(&self.recorded_at)?,
             voided,

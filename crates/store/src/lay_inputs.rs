@@ -2,13 +2,16 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use longlay_records::drill::DrillMiss;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
+use longlay_records::equipment_test::{EquipmentTest, Subject};
 use longlay_records::id::AssetId;
 use longlay_records::supply::Evidence;
+use sqlx::SqliteConnection;
 
 use crate::error::StoreError;
 use crate::open::Store;
-use crate::{appliances, evidence, hose_types, hydrant_valves, lay_profiles, pumpers};
+use crate::{appliances, drill_rows, equipment_tests, evidence, hose_types, hydrant_valves, lay_profiles, pumpers};
 
 /// What a calculation refers to.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -43,6 +46,10 @@ pub struct LayInputs {
     pub hydrant_valves: BTreeMap<AssetId, HydrantValveType>,
     /// Pumpers.
     pub pumpers: BTreeMap<AssetId, Pumper>,
+    /// What the drills say that used equipment named here or by the lay profile, newest first.
+    pub drill_misses: Vec<DrillMiss>,
+    /// The department's own tests of all of these, voided ones too: they are weighed later.
+    pub equipment_tests: BTreeMap<Subject, Vec<EquipmentTest>>,
 }
 
 impl Store {
@@ -52,30 +59,53 @@ impl Store {
     /// See [`StoreError`].
     pub async fn lay_inputs(&self, refs: &LayRefs) -> Result<LayInputs, StoreError> {
         let mut tx = self.read().await?;
-        let mut wanted = refs.clone();
-
-        let lay_profile = lay_profiles::load(&mut tx, &refs.lay_profile_id.iter().cloned().collect()).await?;
-        let lay_profile = lay_profile.into_values().next();
-        if let Some(profile) = &lay_profile {
-            wanted.hydrant_valve_ids.extend(profile.hydrant_valve_id.clone());
-            wanted.hose_type_ids.insert(profile.hose_type_id.clone());
-            wanted.appliance_ids.extend(profile.scene_appliance_ids.iter().cloned());
-        }
-
-        let hydrant_valves = hydrant_valves::load(&mut tx, &wanted.hydrant_valve_ids).await?;
-        let kept_hose = hydrant_valves.values().flat_map(|valve| [&valve.to_pump_hose, &valve.from_pump_hose]);
-        wanted.hose_type_ids.extend(kept_hose.flatten().map(|load| load.hose_type_id.clone()));
-
-        Ok(LayInputs {
-            evidence: match &refs.hydrant_id {
-                Some(id) => evidence::load(&mut tx, id).await?,
-                None => None,
-            },
-            lay_profile,
-            hose_types: hose_types::load(&mut tx, &wanted.hose_type_ids).await?,
-            appliances: appliances::load(&mut tx, &wanted.appliance_ids).await?,
-            hydrant_valves,
-            pumpers: pumpers::load(&mut tx, &wanted.pumper_ids).await?,
-        })
+        let mut inputs = load(&mut tx, refs).await?;
+        let named = named(refs, inputs.lay_profile.as_ref());
+        inputs.drill_misses = drill_rows::misses(&mut tx, &named).await?;
+        Ok(inputs)
     }
+}
+
+/// The same without the drills.
+pub(crate) async fn load(conn: &mut SqliteConnection, refs: &LayRefs) -> Result<LayInputs, StoreError> {
+    let lay_profile = lay_profiles::load(&mut *conn, &refs.lay_profile_id.iter().cloned().collect()).await?;
+    let lay_profile = lay_profile.into_values().next();
+    let mut wanted = named(refs, lay_profile.as_ref());
+
+    let hydrant_valves = hydrant_valves::load(&mut *conn, &wanted.hydrant_valve_ids).await?;
+    let kept_hose = hydrant_valves.values().flat_map(|valve| [&valve.to_pump_hose, &valve.from_pump_hose]);
+    wanted.hose_type_ids.extend(kept_hose.flatten().map(|load| load.hose_type_id.clone()));
+
+    let tests = equipment_tests::Wanted {
+        tests: BTreeSet::new(),
+        hose_types: wanted.hose_type_ids.clone(),
+        appliances: wanted.appliance_ids.clone(),
+        hydrant_valves: wanted.hydrant_valve_ids.clone(),
+        pumpers: wanted.pumper_ids.clone(),
+    };
+
+    Ok(LayInputs {
+        evidence: match &refs.hydrant_id {
+            Some(id) => evidence::load(&mut *conn, id).await?,
+            None => None,
+        },
+        lay_profile,
+        hose_types: hose_types::load(&mut *conn, &wanted.hose_type_ids).await?,
+        appliances: appliances::load(&mut *conn, &wanted.appliance_ids).await?,
+        hydrant_valves,
+        pumpers: pumpers::load(&mut *conn, &wanted.pumper_ids).await?,
+        drill_misses: Vec::new(),
+        equipment_tests: equipment_tests::by_subject(equipment_tests::load(&mut *conn, &tests).await?),
+    })
+}
+
+/// What is referred to, with what the profile adds.
+fn named(refs: &LayRefs, profile: Option<&LayProfile>) -> LayRefs {
+    let mut named = refs.clone();
+    if let Some(profile) = profile {
+        named.hydrant_valve_ids.extend(profile.hydrant_valve_id.clone());
+        named.hose_type_ids.insert(profile.hose_type_id.clone());
+        named.appliance_ids.extend(profile.scene_appliance_ids.iter().cloned());
+    }
+    named
 }

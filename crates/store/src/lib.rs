@@ -2,9 +2,13 @@
 //!
 //! Each method of [`Store`] is one transaction. What comes in was checked by its type; what comes out is checked again, and a
 //! row that no longer fits is [`StoreError::Corrupt`], never a panic. Nothing is ever deleted: hydrants and equipment are
-//! retired, flow tests are voided.
+//! retired, tests and drills are voided.
 
 mod appliances;
+mod drill_rows;
+mod drills;
+mod equipment_test_rows;
+mod equipment_tests;
 mod error;
 mod evidence;
 mod flow_tests;
@@ -20,6 +24,8 @@ mod pumpers;
 mod references;
 mod rows;
 
+pub use drills::MOST_DRILLS_WORKED;
+pub use equipment_tests::EquipmentTestQuery;
 pub use error::{OpenError, RecordKind, StoreError};
 pub use flow_tests::VoidOutcome;
 pub use hydrant_query::{Bbox, HydrantQuery};

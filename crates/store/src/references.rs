@@ -14,11 +14,13 @@ const fn stored_kind(kind: RecordKind) -> &'static str {
     match kind {
         RecordKind::Hydrant => "hydrant",
         RecordKind::FlowTest => "flow_test",
+        RecordKind::EquipmentTest => "equipment_test",
         RecordKind::HoseType => "hose_type",
         RecordKind::Appliance => "appliance",
         RecordKind::HydrantValve => "hydrant_valve",
         RecordKind::Pumper => "pumper",
         RecordKind::LayProfile => "lay_profile",
+        RecordKind::Drill => "drill",
     }
 }
 

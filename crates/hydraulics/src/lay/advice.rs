@@ -10,7 +10,6 @@ use crate::lay::compile::{Lay, Line};
 use crate::lay::fill::Fill;
 use crate::lay::limits::Limit;
 use crate::lay::parts::{BranchPart, Part};
-use crate::loss::{Appliance, ApplianceLoss};
 
 /// Pressure at the scene intake with nothing flowing from which shutting nozzles is worth a caution, psi: about what a fog nozzle needs.
 /// Common practice.
@@ -80,7 +79,8 @@ impl Lay {
             _ => false,
         };
         let used = [
-            (&formula::SUPPLY_CURVE, true),
+            (&formula::SUPPLY_CURVE, self.problem.source.curve.fitted_exponent().is_none()),
+            (&formula::FITTED_SUPPLY_CURVE, self.problem.source.curve.fitted_exponent().is_some()),
             (&formula::HYDRANT_BODY, self.problem.source.body_loss.is_some()),
             (&formula::HOSE_FRICTION, any(|part| matches!(part, Part::Hose(_) | Part::Parallel(_)))),
             (&formula::PARALLEL_LINES, any(|part| matches!(part, Part::Parallel(_)))),
@@ -90,6 +90,7 @@ impl Lay {
             (&formula::PUMP_RATING, self.pumped.is_some()),
             (&formula::PRESSURE_CEILING, self.pumped.is_some()),
             (&formula::DELIVERABLE_FLOW, true),
+            (&formula::FLOW_BAND, true),
             (&formula::CHANGE_OVER, self.valve().is_some() && self.problem.boost.is_some()),
             (&formula::LONGEST_LAY, self.problem.target.is_some()),
             (&formula::LINE_FILL, true),
@@ -100,19 +101,13 @@ impl Lay {
 
 /// What is assumed of a part, with the coefficient where there is one.
 fn assumed(part: &Part) -> Option<Finding> {
-    let of = |appliance: &Appliance| {
-        appliance.assumed.then(|| match appliance.loss {
-            ApplianceLoss::Squared(k) => Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()),
-            ApplianceLoss::Step { .. } => Finding::plain(FindingCode::AssumedLoss),
-        })
-    };
     match part {
         Part::HydrantValve(valve) if valve.assumed => {
             Some(Finding::new(FindingCode::AssumedLoss, valve.through.psi_per_100gpm2()))
         }
-        Part::Appliance(appliance) => of(appliance),
+        Part::Appliance(appliance) => appliance.assumed_loss(),
         Part::Parallel(branches) => branches.iter().flat_map(|branch| &branch.parts).find_map(|piece| match piece {
-            BranchPart::Appliance(appliance) => of(appliance),
+            BranchPart::Appliance(appliance) => appliance.assumed_loss(),
             BranchPart::Hose(_) => None,
         }),
         _ => None,

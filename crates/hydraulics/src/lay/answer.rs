@@ -2,15 +2,18 @@
 
 use alloc::vec::Vec;
 
+use crate::band::Band;
 use crate::caution::Caution;
 use crate::finding::{Finding, FindingCode};
 use crate::formula::Formula;
-use crate::lay::budget::{BudgetLine, Gauge, PartKind, Station};
-use crate::lay::compile::{Lay, Line};
+use crate::lay::budget::{BudgetLine, Gauge, Station};
+use crate::lay::compile::Lay;
 use crate::lay::diagnosis::{Diagnosis, Flows};
 use crate::lay::fill::Fill;
-use crate::lay::limits::{Limit, LimitFlow, Working, least};
+use crate::lay::limits::LimitFlow;
 use crate::lay::plan::PumperReading;
+use crate::lay::sure::At;
+use crate::lay::workings::{Solved, Workings};
 use crate::quantity::PositiveFlow;
 
 /// One working of the lay, at the flow it delivers.
@@ -18,6 +21,10 @@ use crate::quantity::PositiveFlow;
 pub struct LineAnswer {
     /// The most that arrives, gpm.
     pub deliverable_gpm: f64,
+    /// How sure that is. Its low end is what to plan on.
+    pub band: Band,
+    /// How sure the reading is at the end of the hydrant's own section: at the scene intake without pumpers, else at the first pumper's.
+    pub intake: IntakeBand,
     /// What binds.
     pub limited_by: LimitFlow,
     /// Every limit: flow ascending, those that never bind last. The first binds, the second would be met next.
@@ -34,11 +41,28 @@ pub struct LineAnswer {
     pub scene_no_flow_psi: f64,
 }
 
+/// How sure an intake's reading is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct IntakeBand {
+    /// Where.
+    pub station: Station,
+    /// The flow it is read at, gpm: the one wanted where it arrives, else what is delivered.
+    pub at_gpm: f64,
+    /// What it reads, psi.
+    pub pressure_psi: f64,
+    /// Under this once in twenty, psi; under nothing the intake collapses.
+    pub low_psi: f64,
+    /// Over this once in twenty, psi.
+    pub high_psi: f64,
+}
+
 /// The lay at the flow wanted.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AtTarget {
     /// Whether it arrives.
     pub met: bool,
+    /// Whether it arrives at the low end of the band too.
+    pub met_at_low_end: bool,
     /// How much is missing, gpm.
     pub shortfall_gpm: f64,
     /// What the pumpers do then; empty where it does not arrive.
@@ -56,8 +80,12 @@ pub struct LayAnswer {
     pub boosted: Option<LineAnswer>,
     /// Boosted less unboosted, gpm.
     pub gain_gpm: Option<f64>,
+    /// How sure that is.
+    pub gain_band: Option<Band>,
     /// What the main gives at its floor, gpm.
     pub main_limit_gpm: f64,
+    /// How sure that is.
+    pub main_band: Band,
     /// Is it friction or is it water: that of the hydrant alone, or of a lay with pumpers written in, as written.
     pub diagnosis: Diagnosis,
     /// The lay at the flow wanted, if one is.
@@ -90,40 +118,6 @@ impl LayAnswer {
     }
 }
 
-/// A working solved for its flow, not yet worded.
-struct Solved<'a> {
-    working: Working<'a>,
-    limits: Vec<LimitFlow>,
-    binding: LimitFlow,
-    gpm: f64,
-}
-
-impl<'a> Solved<'a> {
-    fn new(working: Working<'a>) -> Self {
-        let mut limits = working.limits();
-        let nothing = LimitFlow { limit: Limit::MainFloor, station: Station::Main, flow_gpm: Some(0.0) };
-        let (binding, gpm) = least(&limits).unwrap_or((nothing, 0.0));
-        // Stable: equals stay in order from the source.
-        limits.sort_by(|a, b| a.flow_gpm.unwrap_or(f64::MAX).total_cmp(&b.flow_gpm.unwrap_or(f64::MAX)));
-        Self { working, limits, binding, gpm }
-    }
-
-    fn worded(&self, diagnosis: Diagnosis, change_over: Option<f64>) -> LineAnswer {
-        let pumpers = self.working.plan(self.gpm, change_over);
-        let scene_no_flow_psi = self.working.at_rest(&pumpers).last().copied().unwrap_or(0.0);
-        LineAnswer {
-            deliverable_gpm: self.gpm,
-            limited_by: self.binding,
-            limits: self.limits.clone(),
-            diagnosis,
-            budget: self.working.budget(self.gpm, &pumpers),
-            gauges: self.working.gauges(self.gpm, &pumpers),
-            pumpers,
-            scene_no_flow_psi,
-        }
-    }
-}
-
 impl Lay {
     /// Answers the question.
     ///
@@ -136,105 +130,75 @@ impl Lay {
     /// # Source
     /// Continuity, and the sources of the parts.
     pub fn answer(&self) -> LayAnswer {
-        let alone = Solved::new(self.working(&self.alone));
-        let pumped = self.pumped.as_ref().map(|line| Solved::new(self.working(line)));
-        let written = self.problem.boost.is_none() && pumped.is_some();
+        let both = Workings::new(self);
+        let (alone, best) = (&both.alone, both.best());
         let change_over_psi = self.change_over_psi(alone.gpm).filter(|_| self.problem.boost.is_some());
-        let stays_shut = change_over_psi.filter(|psi| {
-            pumped.as_ref().and_then(|pumped| pumped.working.ceiling_psi(0)).is_some_and(|ceiling| *psi > ceiling)
-        });
-        let would_limit = pumped.as_ref().is_some_and(|pumped| pumped.gpm < alone.gpm);
-        // A pumper at a valve falls back to hydrant pressure; a pumper written into the lay does not.
-        let best = pumped.as_ref().map(|pumped| if would_limit && !written { &alone } else { pumped });
         let main_limit_gpm = self.problem.source.curve.flow_gpm(self.problem.main_floor.psi());
         let target_gpm = self.problem.target.map(PositiveFlow::gpm);
-        let flows = Flows {
-            alone_gpm: alone.gpm,
-            boosted: best.map(|best| (best.gpm, best.binding.limit)),
-            main_gpm: main_limit_gpm,
-            target_gpm,
-            too_high: alone.working.too_high(),
-            pumper_is_no_help: would_limit,
-            no_drop: self.problem.source.curve.no_drop(),
-            hose_before_pumper: pumped.as_ref().is_some_and(|pumped| pumped.working.line.lays_before_pumper()),
-        };
+        let reading = |solved: &Solved<'_>| target_gpm.filter(|target| *target <= solved.gpm).unwrap_or(solved.gpm);
+        let gain_gpm = best.map_or(0.0, |best| best.gpm - alone.gpm);
+        let at = At { alone_gpm: reading(alone), best_gpm: best.map_or(0.0, reading), gain_gpm };
+        let bands = self.bands(at);
+        let flows = self.flows(&both, main_limit_gpm, &bands.main);
 
-        let unboosted = alone.worded(flows.alone(), None);
-        let boosted = best.map(|best| best.worded(flows.boosted(best.gpm), change_over_psi));
-        let chosen = best.unwrap_or(&alone);
+        let scene = alone.intake(at.alone_gpm, bands.scene);
+        let boosted = best.zip(bands.best).map(|(best, band)| {
+            let pumped = bands.intake.filter(|_| !best.working.line.pumpers.is_empty());
+            let intake = pumped.map_or(scene, |ends| best.intake(at.best_gpm, ends));
+            best.worded(flows.boosted(best.gpm, &band), change_over_psi, (band, intake))
+        });
+        let unboosted = alone.worded(flows.alone(&bands.alone), None, (bands.alone, scene));
+        let chosen = boosted.as_ref().unwrap_or(&unboosted);
         let fill = self.fill(alone.gpm, main_limit_gpm);
-        let used = self.pumped.as_ref().filter(|_| written || !would_limit);
-        let over = chosen.working.over_marking(&boosted.as_ref().unwrap_or(&unboosted).pumpers);
-        let mut findings = self.findings(fill.as_ref(), greater(over, alone.working.over_marking(&[])), used);
-        findings.extend(stays_shut.map(|psi| Finding::new(FindingCode::ValveStaysShut, psi)));
-        findings.extend(would_limit.then(|| Finding::new(FindingCode::PumperWouldLimit, alone.gpm)));
+        let mut findings = self.findings(fill.as_ref(), both.over_marking(&chosen.pumpers), both.used_line());
+        findings.extend(both.findings(change_over_psi));
+        findings.extend(target_gpm.into_iter().flat_map(|target| in_doubt(target, &chosen.band, &bands.main)));
         let mut answer = LayAnswer {
             gain_gpm: boosted.as_ref().map(|boosted| boosted.deliverable_gpm - unboosted.deliverable_gpm),
+            gain_band: bands.gain,
             main_limit_gpm,
-            diagnosis: boosted.as_ref().filter(|_| written).unwrap_or(&unboosted).diagnosis.clone(),
-            at_target: target_gpm.map(|target| at_target(chosen, target, change_over_psi)),
+            diagnosis: boosted.as_ref().filter(|_| both.written).unwrap_or(&unboosted).diagnosis.clone(),
+            at_target: target_gpm.map(|target| at_target(both.chosen(), &chosen.band, target, change_over_psi)),
             change_over_psi,
-            intake_at_main_floor_psi: pumped.as_ref().and_then(|p| p.working.intake_at_main_floor_psi(main_limit_gpm)),
-            longest_lay_ft: target_gpm.and_then(|target| longest(&alone, pumped.as_ref(), written, target)),
+            intake_at_main_floor_psi: both.intake_at_main_floor_psi(main_limit_gpm),
+            longest_lay_ft: target_gpm.and_then(|target| both.longest_ft(target)),
             fill,
             findings,
             cautions: Vec::new(),
             basis: self.basis(),
+            main_band: bands.main,
             unboosted,
             boosted,
         };
         answer.cautions = self.cautions(&answer);
         answer
     }
+
+    fn flows<'a>(&self, both: &Workings<'_>, main_gpm: f64, main_band: &'a Band) -> Flows<'a> {
+        Flows {
+            alone_gpm: both.alone.gpm,
+            boosted: both.best().map(|best| (best.gpm, best.binding.limit)),
+            main_gpm,
+            target_gpm: self.problem.target.map(PositiveFlow::gpm),
+            too_high: both.alone.working.too_high(),
+            pumper_is_no_help: both.would_limit(),
+            no_drop: self.problem.source.curve.no_drop(),
+            hose_before_pumper: both.pumped.as_ref().is_some_and(|pumped| pumped.working.line.lays_before_pumper()),
+            main_band,
+        }
+    }
 }
 
-/// The greater of what is given.
-fn greater(a: Option<f64>, b: Option<f64>) -> Option<f64> {
-    a.into_iter().chain(b).reduce(f64::max)
+/// What is wanted lies where the figures may be off.
+pub(super) fn in_doubt(target_gpm: f64, arrives: &Band, main: &Band) -> impl Iterator<Item = Finding> {
+    let weighed = [(arrives, FindingCode::TargetInBand), (main, FindingCode::TargetInMainBand)];
+    weighed.map(|(band, code)| band.straddles(target_gpm).then_some(Finding::new(code, band.low))).into_iter().flatten()
 }
 
-fn at_target(solved: &Solved<'_>, target: f64, change_over: Option<f64>) -> AtTarget {
+fn at_target(solved: &Solved<'_>, band: &Band, target: f64, change_over: Option<f64>) -> AtTarget {
     let met = solved.gpm >= target;
+    let met_at_low_end = met && band.low >= target;
     let pumpers = if met { solved.working.plan(target, change_over) } else { Vec::new() };
     let gauges = if met { solved.working.gauges(target, &pumpers) } else { Vec::new() };
-    AtTarget { met, shortfall_gpm: (target - solved.gpm).max(0.0), pumpers, gauges }
-}
-
-/// Alone or with the pumper, whichever reaches farther; a lay with pumpers written in, as written.
-fn longest(alone: &Solved<'_>, pumped: Option<&Solved<'_>>, written: bool, target: f64) -> Option<f64> {
-    let by_pumpers = pumped.and_then(|pumped| pumped.working.longest_ft(target));
-    if written {
-        return by_pumpers;
-    }
-    let by_hydrant = alone.working.longest_ft(target);
-    match (by_pumpers, by_hydrant) {
-        (Some(a), Some(b)) => Some(a.max(b)),
-        (a, b) => a.or(b),
-    }
-}
-
-impl Working<'_> {
-    /// What the first pumper's intake reads when the main is at its floor. None where the main cannot come to its floor, or was never above it, or
-    /// the reading would be under nothing.
-    fn intake_at_main_floor_psi(&self, main_gpm: f64) -> Option<f64> {
-        if self.curve.no_drop() || self.curve.static_psi() < self.main_floor_psi {
-            return None;
-        }
-        let intake = self.curve.pressure_psi(main_gpm) - self.line.sections[0].loss_psi(main_gpm);
-        (intake >= 0.0).then_some(intake)
-    }
-
-    /// Whether the rise to the end of the hydrant's own section leaves less than the floor there even with nothing flowing.
-    pub(super) fn too_high(&self) -> bool {
-        self.curve.static_psi() - self.line.sections[0].rise_psi < self.floor_after(0)
-            && self.curve.static_psi() >= self.floor_after(0)
-    }
-}
-
-impl Line {
-    /// Whether supply hose lies between the hydrant and the first pumper: more than the connecting hose beside a valve.
-    pub(super) fn lays_before_pumper(&self) -> bool {
-        let laid = |kind| matches!(kind, PartKind::Hose | PartKind::Parallel);
-        self.sections[0].elements.iter().any(|element| laid(element.part.kind))
-    }
+    AtTarget { met, met_at_low_end, shortfall_gpm: (target - solved.gpm).max(0.0), pumpers, gauges }
 }

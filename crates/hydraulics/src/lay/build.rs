@@ -4,9 +4,10 @@ use alloc::vec::Vec;
 
 use crate::lay::budget::{PartKind, PartRef};
 use crate::lay::compile::{Element, Line, Loss, Section, lesser};
-use crate::lay::parallel::{SteppedBranch, SteppedGroup, equivalent_squared};
+use crate::lay::parallel::{SteppedBranch, SteppedGroup};
 use crate::lay::parts::{Branch, BranchPart, LayProblem, Part};
 use crate::loss::{Appliance, ApplianceLoss, Hose, HydrantValve, PSI_PER_FOOT};
+use crate::parallel_lines::equivalent_squared;
 use crate::pumper::Pumper;
 use crate::quantity::Pressure;
 
@@ -176,7 +177,7 @@ impl Builder {
 
     /// A point of the section at this height may see this pressure at most.
     fn mark(&mut self, rating_psi: f64, height_ft: f64) {
-        let at_start = rating_psi + PSI_PER_FOOT * height_ft;
+        let at_start = crate::ceiling::at_pumper_psi(rating_psi, height_ft);
         self.section.marking_psi = lesser(self.section.marking_psi, Some(at_start));
     }
 

@@ -5,6 +5,7 @@ use alloc::string::String;
 use alloc::vec;
 use alloc::vec::Vec;
 
+use crate::band::Band;
 use crate::lay::limits::{Limit, planning_gpm};
 
 /// Share of what arrives that a boost must add to be worth a pumper. A judgement of ours: change it with the data.
@@ -134,14 +135,16 @@ pub struct Diagnosis {
     pub code: DiagnosisCode,
     /// What helps, first things first.
     pub remedies: Vec<Remedy>,
-    /// The flows that decided, rounded down, and what helps, in words.
+    /// The flows that decided, rounded down, what helps, and what to plan on, in words.
     pub message: String,
+    /// Whether it would be another somewhere inside the bands of the flows that decided.
+    pub in_doubt: bool,
 }
 
 /// What a diagnosis weighs.
 #[derive(Debug, Clone, Copy)]
 #[expect(clippy::struct_excessive_bools, reason = "each is a plain fact that the words turn on")]
-pub(super) struct Flows {
+pub(super) struct Flows<'a> {
     pub(super) alone_gpm: f64,
     /// With the pumpers, and what binds then; none without pumpers.
     pub(super) boosted: Option<(f64, Limit)>,
@@ -155,9 +158,11 @@ pub(super) struct Flows {
     pub(super) no_drop: bool,
     /// Supply hose lies between the hydrant and the first pumper.
     pub(super) hose_before_pumper: bool,
+    /// How sure the main's flow is.
+    pub(super) main_band: &'a Band,
 }
 
-impl Flows {
+impl Flows<'_> {
     fn best_gpm(&self) -> f64 {
         self.boosted.map_or(self.main_gpm, |(gpm, _)| gpm)
     }
@@ -190,26 +195,45 @@ impl Flows {
     }
 
     /// The hydrant alone.
-    pub(super) fn alone(&self) -> Diagnosis {
+    pub(super) fn alone(&self, band: &Band) -> Diagnosis {
         let subject = if self.boosted.is_some() { "the hydrant alone brings" } else { "the hydrant brings" };
-        self.of(self.alone_gpm, subject)
+        self.of(self.alone_gpm, band, subject)
     }
 
     /// With the pumpers.
-    pub(super) fn boosted(&self, gpm: f64) -> Diagnosis {
+    pub(super) fn boosted(&self, gpm: f64, band: &Band) -> Diagnosis {
         // At a hydrant valve a pumper that would limit is left out, and what arrives is the hydrant's.
         let left_out = self.pumper_is_no_help && gpm == self.alone_gpm;
-        self.of(gpm, if left_out { "the hydrant alone brings" } else { "the pumping given brings" })
+        self.of(gpm, band, if left_out { "the hydrant alone brings" } else { "the pumping given brings" })
     }
 
-    pub(super) fn of(&self, answer_gpm: f64, subject: &str) -> Diagnosis {
+    pub(super) fn of(&self, answer_gpm: f64, band: &Band, subject: &str) -> Diagnosis {
         let code = self
             .target_gpm
             .map_or_else(|| self.without_target(answer_gpm), |target| self.against_target(answer_gpm, target));
         // No data is not no water.
         let code = if code == DiagnosisCode::Water && self.no_drop { DiagnosisCode::Unproved } else { code };
         let remedies = self.remedies(code);
-        Diagnosis { code, message: self.message(code, answer_gpm, subject, &remedies), remedies }
+        let message = format!("{} {}", self.message(code, answer_gpm, subject, &remedies), self.sureness(band));
+        Diagnosis { code, message, remedies, in_doubt: self.in_doubt(code, band) }
+    }
+
+    /// Whether the target lies inside the band of what arrives, or inside that of what the main gives where the two would be told apart by it.
+    fn in_doubt(&self, code: DiagnosisCode, band: &Band) -> bool {
+        let main_decides = matches!(code, DiagnosisCode::Water | DiagnosisCode::Friction | DiagnosisCode::Unproved);
+        self.target_gpm.is_some_and(|target| band.straddles(target) || main_decides && self.main_band.straddles(target))
+    }
+
+    /// What to plan on, and how far the figure may be off.
+    fn sureness(&self, band: &Band) -> String {
+        let plan = planning_gpm(band.low);
+        let between = band.high.map_or_else(
+            || format!("{plan} gpm or more arrive nineteen times in twenty, and no upper end is known"),
+            |high| format!("between {plan} and {} gpm arrive nine times in ten", planning_gpm(high)),
+        );
+        let short = self.target_gpm.filter(|target| band.straddles(*target));
+        let short = short.map_or("", |_| "; it may fall short of what is wanted");
+        format!("Plan on {plan} gpm: {between}{short}.")
     }
 
     fn remedies(&self, code: DiagnosisCode) -> Vec<Remedy> {
@@ -261,13 +285,7 @@ impl Flows {
     }
 
     fn met(&self, answer_gpm: f64, subject: &str) -> String {
-        let (target, planned) = (self.target_gpm.unwrap_or(answer_gpm), planning_gpm(answer_gpm));
-        let spare = if planned < target {
-            format!("there is nothing to spare: plan on {planned} gpm")
-        } else {
-            format!("{planned} gpm may be planned on")
-        };
-        format!("Met: {subject} the {target:.0} gpm wanted, and {spare}.")
+        format!("Met: {subject} the {:.0} gpm wanted.", self.target_gpm.unwrap_or(answer_gpm))
     }
 }
 

@@ -91,14 +91,6 @@ impl SteppedGroup {
     }
 }
 
-/// Loss per (100 gpm)² of several squared branches together.
-///
-/// `1 / (sum 1/sqrt(r_i))²`: the equal-loss condition in closed form.
-pub(super) fn equivalent_squared(branches: impl Iterator<Item = f64>) -> f64 {
-    let conductance: f64 = branches.map(|r| 1.0 / libm::sqrt(r)).sum();
-    1.0 / (conductance * conductance)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

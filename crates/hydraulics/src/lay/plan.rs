@@ -6,6 +6,7 @@ use crate::lay::budget::PartKind;
 use crate::lay::compile::Lay;
 use crate::lay::limits::Working;
 use crate::loss::PSI_PER_FOOT;
+use crate::quantity::Pressure;
 
 /// One pumper's gauges at a flow.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,6 +27,16 @@ impl Working<'_> {
     ///
     /// Backwards for what each must give, so that a weak pumper downstream is fed more; forwards for what then stands on the gauges.
     pub(super) fn plan(&self, gpm: f64, change_over_psi: Option<f64>) -> Vec<PumperReading> {
+        self.plan_with(gpm, change_over_psi, &[])
+    }
+
+    /// The same where some discharges were read: such a pumper does what its gauge says.
+    pub(super) fn plan_with(
+        &self,
+        gpm: f64,
+        change_over_psi: Option<f64>,
+        read: &[Option<Pressure>],
+    ) -> Vec<PumperReading> {
         let pumpers = &self.line.pumpers;
         let mut needed = Vec::with_capacity(pumpers.len());
         let mut at_end = self.scene_floor_psi;
@@ -44,7 +55,8 @@ impl Working<'_> {
             let most = self.ceiling_psi(i).map_or(most, |ceiling| ceiling.min(most));
             let valve = change_over_psi.filter(|_| i == 0).unwrap_or(0.0);
             // No more than it can and may, even where that is too little and nothing arrives; no less than runs through it by itself.
-            let discharge_psi = needed[i].max(valve).min(most).max(intake_psi);
+            let planned_psi = needed[i].max(valve).min(most).max(intake_psi);
+            let discharge_psi = read.get(i).copied().flatten().map_or(planned_psi, Pressure::psi);
             readings.push(PumperReading {
                 number: i + 1,
                 intake_psi,

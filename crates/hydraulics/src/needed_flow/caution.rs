@@ -37,6 +37,7 @@ method_cautions! {
     Over1000Gpm "over_1000_gpm" "memory" "Over 1000 gpm the method is not meant to be used.";
     ExposureOrderDisputed "exposure_order_disputed" "memory" "Sources differ whether exposures are added before or after the involvement is taken: the answer is by the order asked for.";
     FromMemory "from_memory" "memory" "Factors, roundings or limits in it are from memory: confirm them against the edition in use.";
+    DurationFromMemory "duration_from_memory" "memory" "How long the flow has to run is from memory: confirm it against the edition in use.";
     ConstructionFlowCapped "construction_flow_capped" "memory" "The construction's flow was held at the method's cap.";
     ExposureCapped "exposure_capped" "memory" "Exposures and communications were held at 0.60.";
     RaisedToMinimum "raised_to_minimum" "iso-nff" "Raised to the method's least of 500 gpm.";
@@ -44,4 +45,6 @@ method_cautions! {
     RaisedToLeastSupply "raised_to_least_supply" "nfpa-1142" "Raised to the least supply: 2,000 gal, or 3,000 with an exposure.";
     DwellingCapped "dwelling_capped" "memory" "The construction number was held at 1.0 because it is a dwelling: newer editions do not.";
     ConstructionTypeFromMemory "construction_type_from_memory" "memory" "The number was read, the construction type it belongs to is from memory.";
+    SprinklerReductionByApproval "sprinkler_reduction_by_approval" "eng-tips-336083" "What sprinklers take off is as the authority approves: it may allow less.";
+    RaisedToSprinkleredLeast "raised_to_sprinklered_least" "memory" "Raised to the least the code leaves a building with sprinklers.";
 }

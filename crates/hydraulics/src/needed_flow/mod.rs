@@ -3,17 +3,23 @@
 
 mod academy;
 mod caution;
+mod duration;
+mod fire_code;
 mod iowa;
 mod iso;
 mod rural;
+mod verdict;
 
 use alloc::vec::Vec;
 
 pub use academy::{ExposureOrder, NationalFireAcademy};
 pub use caution::MethodCaution;
+pub use duration::FlowDuration;
+pub use fire_code::{BuildingType, FireCode, FireCodeEdition, NoKnownRow, Sprinklers};
 pub use iowa::Iowa;
 pub use iso::{ConstructionClass, IsoEdition, IsoNeededFlow, Occupancy, dwelling_needed_flow, hydrant_credit_gpm};
 pub use rural::{Construction, MinimumSupply, OccupancyHazard, RuralEdition, RuralSupply};
+pub use verdict::{DOUBTS_A_BOOST, DOUBTS_ANY, Delivered, Verdict, verdict};
 
 /// A method.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,6 +34,8 @@ pub enum Method {
     IsoDwelling(IsoEdition),
     /// NFPA 1142.
     Nfpa1142(RuralEdition),
+    /// The fire code's appendix B.
+    FireCode(FireCodeEdition),
 }
 
 /// One intermediate value, in the order they were worked.

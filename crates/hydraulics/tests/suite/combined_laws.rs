@@ -12,7 +12,9 @@ use crate::common::{answer, gpm, problem};
 use crate::lays::{Pumpers, Range, any_lays, lays, sources};
 
 fn config() -> ProptestConfig {
-    ProptestConfig { failure_persistence: None, ..ProptestConfig::default() }
+    // A supply of several lines is some hundred times the work of a lay: a sixteenth of the cases.
+    let usual = ProptestConfig::default();
+    ProptestConfig { failure_persistence: None, cases: usual.cases / 16, ..usual }
 }
 
 /// Up to four lines from up to three hydrants.

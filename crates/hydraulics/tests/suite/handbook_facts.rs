@@ -4,7 +4,7 @@ use core::num::NonZeroU8;
 
 use longlay_hydraulics::drafting::{attainable_lift_ft, lift_of_vacuum_ft, rating_share, theoretical_lift_ft};
 use longlay_hydraulics::friction_test::{FrictionTest, NoCoefficient, TestedCoefficient, TwoGaugeReading};
-use longlay_hydraulics::gauge_rules::{GaugeRule, NothingToSquare, RuleAnswer};
+use longlay_hydraulics::gauge_rules::{GaugeRule, NothingToSquare, RuleAnswer, flow_left};
 use longlay_hydraulics::loss::{ApplianceLoss, older_2_half_inch_psi_per_100ft};
 use longlay_hydraulics::quantity::{
     Altitude, Flow, HoseCoefficient, Length, Lift, MeterUncertainty, Miles, Minutes, Rise, TipDiameter, Vacuum, Volume,
@@ -253,4 +253,14 @@ fn gauge_rules_are_finite_where_the_drop_is_next_to_nothing_or_all_there_is() {
             }
         }
     }
+}
+
+#[test]
+fn what_is_left_of_a_main_is_counted_from_the_reading() {
+    // 500 x (60/20)^0.54 = 904.9; with the floor at 60 there is nothing left, and under it less than flows.
+    let left = |floor: f64| flow_left(&curve(80.0, 60.0, 500.0), psi(floor)).unwrap();
+    close(left(20.0).more_gpm, 404.9, 0.1);
+    close(left(60.0).more_gpm, 0.0, 1e-9);
+    assert!(left(70.0).total_gpm < 500.0 && left(70.0).more_gpm == 0.0);
+    assert_eq!(flow_left(&curve(80.0, 80.0, 500.0), psi(20.0)), None);
 }

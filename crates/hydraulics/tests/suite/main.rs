@@ -1,11 +1,15 @@
 //! The hydraulics crate seen from outside: the worked examples, the facts, the laws, and the ends of every range.
 
 #[cfg(test)]
+mod band_laws;
+#[cfg(test)]
 mod changes;
 #[cfg(test)]
 mod combined_laws;
 #[cfg(test)]
 mod common;
+#[cfg(test)]
+mod drill_laws;
 #[cfg(test)]
 mod extremes;
 #[cfg(test)]
@@ -25,8 +29,14 @@ mod low_end_facts;
 #[cfg(test)]
 mod needed_flow_facts;
 #[cfg(test)]
+mod own_test_facts;
+#[cfg(test)]
+mod pipe_facts;
+#[cfg(test)]
 mod plain_model;
 #[cfg(test)]
 mod pumping_facts;
+#[cfg(test)]
+mod relay_laws;
 #[cfg(test)]
 mod worked;

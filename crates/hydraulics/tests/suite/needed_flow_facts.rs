@@ -141,3 +141,30 @@ fn more_water_is_delivered_faster() {
     let supplies = [2000.0, 2499.0, 2500.0, 9999.0, 10_000.0, 19_999.0, 20_000.0];
     assert_eq!(supplies.map(rate), [250.0, 250.0, 500.0, 500.0, 750.0, 750.0, 1000.0]);
 }
+
+#[test]
+fn iso_flows_run_two_three_or_four_hours() {
+    let minutes = |method, gpm: f64| {
+        let needed = NeededFlow { method, gpm, working: Vec::new(), cautions: Vec::new() };
+        needed.duration().map(|duration| {
+            close(duration.volume_gal, gpm * duration.minutes, 1e-9);
+            duration.minutes
+        })
+    };
+    let iso = Method::Iso(IsoEdition::From2012);
+    for (gpm, hours) in [(500.0, 2.0), (2500.0, 2.0), (3000.0, 3.0), (3500.0, 3.0), (4000.0, 4.0), (12_000.0, 4.0)] {
+        assert_eq!(minutes(iso, gpm), Some(60.0 * hours), "{gpm}");
+    }
+    // Between two of ISO's steps the longer counts.
+    assert_eq!([2501.0, 3501.0].map(|gpm| minutes(iso, gpm)), [Some(180.0), Some(240.0)]);
+    assert_eq!(minutes(Method::IsoDwelling(IsoEdition::Before2012), 1500.0), Some(120.0));
+    assert_eq!([Method::Iowa, Method::NationalFireAcademy].map(|method| minutes(method, 1000.0)), [None, None]);
+}
+
+#[test]
+fn a_rural_supply_lasts_as_long_as_its_rate_lets_it() {
+    // 5000 gal at 500 gpm.
+    let supply = rural(20_000.0, Construction::TypeV, RuralEdition::DwellingsAtMostOne);
+    let duration = supply.duration();
+    assert_eq!((duration.minutes, duration.volume_gal, duration.caution), (10.0, 5000.0, None));
+}

@@ -41,6 +41,7 @@ fn test(n: u128, gauge: &Hydrant, on: &str, psi: (f64, f64), flowed: &[&str]) ->
         static_pressure: Pressure::from_psi(psi.0).unwrap(),
         residual_pressure: Pressure::from_psi(psi.1).unwrap(),
         flow: MeasuredFlow::Metered(PositiveFlow::from_gpm(800.0).unwrap()),
+        second_point: None,
         flow_hydrant_ids: flowed.iter().map(|id| AssetId::new(*id).unwrap()).collect(),
         notes: None,
         recorded_at: DateTime::UNIX_EPOCH,

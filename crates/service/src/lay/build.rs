@@ -11,25 +11,28 @@ use longlay_hydraulics::quantity::{
 use longlay_hydraulics::spread::{SourceSpread, Spread};
 use longlay_hydraulics::supply::{NoCurve, RATING_PRESSURE_PSI, SupplyCurve};
 use longlay_records::equipment::{self, HoseLoad, LayProfile};
+use longlay_records::equipment_test::Leg;
 use longlay_records::supply::Supply;
 use longlay_store::{LayInputs, RecordKind};
 
 use crate::faults::Faults;
+use crate::lay::figures::{FigureFrom, Figures};
 use crate::lay::refs::find;
 use crate::lay::request::{LayBranch, LayCalculation, LayPart, LayPartKind, LayPumper, LaySource, LayTank};
 
 /// Default floor of the main and of the scene intake, psi.
-const DEFAULT_FLOOR_PSI: f64 = RATING_PRESSURE_PSI;
+pub(crate) const DEFAULT_FLOOR_PSI: f64 = RATING_PRESSURE_PSI;
 
 /// What a source may be.
 const SOURCE_FORMS: &str =
     "give hydrant_id, or static_psi with residual_psi and flow_gpm (and body_loss_coefficient if it is known)";
 
-/// Builds the problem. `supply` is the stored hydrant's, where the source is one.
+/// Builds the problem. `supply` is the stored hydrant's, where the source is one, `target` the flow wanted.
 pub(super) fn problem(
     ask: &LayCalculation,
     inputs: &LayInputs,
     supply: Option<&Supply>,
+    target: Option<PositiveFlow>,
     faults: &mut Faults,
 ) -> Option<LayProblem> {
     let profile = inputs.lay_profile.as_ref();
@@ -53,7 +56,6 @@ pub(super) fn problem(
     let scene_floor = faults
         .optional("/scene_floor_psi", ask.scene_floor_psi, Pressure::from_psi)
         .map(|asked| asked.or(profile.and_then(|profile| profile.scene_floor)));
-    let target = faults.optional("/target_flow_gpm", ask.target_flow_gpm, PositiveFlow::from_gpm);
     let fill_flow = faults.optional("/fill_flow_gpm", ask.fill_flow_gpm, PositiveFlow::from_gpm);
     let tank = if_given(ask.tank.as_ref(), |asked| tank(asked, faults));
     Some(LayProblem {
@@ -63,7 +65,7 @@ pub(super) fn problem(
         boost: boost?,
         main_floor: floor(main_floor?).ok()?,
         scene_floor: floor(scene_floor?).ok()?,
-        target: target?,
+        target,
         fill_flow: fill_flow?,
         tank: tank?,
     })
@@ -71,11 +73,11 @@ pub(super) fn problem(
 
 /// Converts what may be left out.
 #[expect(clippy::option_option, reason = "the outer none is a fault noted, the inner one a value not given")]
-fn if_given<A, T>(asked: Option<A>, convert: impl FnOnce(A) -> Option<T>) -> Option<Option<T>> {
+pub(crate) fn if_given<A, T>(asked: Option<A>, convert: impl FnOnce(A) -> Option<T>) -> Option<Option<T>> {
     asked.map_or(Some(None), |asked| convert(asked).map(Some))
 }
 
-fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Option<Source> {
+pub(crate) fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Option<Source> {
     let own = [asked.static_psi, asked.residual_psi, asked.flow_gpm, asked.body_loss_coefficient];
     if asked.hydrant_id.is_some() {
         if own.iter().any(Option::is_some) {
@@ -91,19 +93,35 @@ fn source(asked: &LaySource, supply: Option<&Supply>, faults: &mut Faults) -> Op
     if own.iter().all(Option::is_none) {
         return faults.add("/source", "exactly_one_of", SOURCE_FORMS);
     }
-    let static_pressure = faults.required("/source/static_psi", asked.static_psi, Pressure::from_psi);
-    let residual = faults.required("/source/residual_psi", asked.residual_psi, Pressure::from_psi);
     let flow = faults.required("/source/flow_gpm", asked.flow_gpm, PositiveFlow::from_gpm);
+    let curve = curve("/source", [asked.static_psi, asked.residual_psi], flow, faults);
     let body = "/source/body_loss_coefficient";
     let body_loss = faults.optional(body, asked.body_loss_coefficient, ApplianceCoefficient::from_psi_per_100gpm2)?;
-    let curve = match SupplyCurve::new(static_pressure?, residual?, flow?) {
-        Ok(curve) => curve,
-        Err(error @ NoCurve::NoStatic) => return faults.add("/source/static_psi", "no_static", error.to_string()),
+    Some(Source { curve: curve?, body_loss, body_loss_assumed: false, spread: SourceSpread::of_numbers() })
+}
+
+/// The curve through a static and a residual pressure at a flow.
+pub(crate) fn curve(
+    at: &str,
+    [static_psi, residual_psi]: [Option<f64>; 2],
+    flow: Option<PositiveFlow>,
+    faults: &mut Faults,
+) -> Option<SupplyCurve> {
+    let (static_at, residual_at) = (format!("{at}/static_psi"), format!("{at}/residual_psi"));
+    let static_pressure = faults.required(&static_at, static_psi, Pressure::from_psi);
+    let residual = faults.required(&residual_at, residual_psi, Pressure::from_psi);
+    match SupplyCurve::new(static_pressure?, residual?, flow?) {
+        Ok(curve) => Some(curve),
+        Err(error @ NoCurve::NoStatic) => faults.add(&static_at, "no_static", error.to_string()),
         Err(error @ NoCurve::ResidualAboveStatic { .. }) => {
-            return faults.add("/source/residual_psi", "residual_above_static", error.to_string());
+            faults.add(&residual_at, "residual_above_static", error.to_string())
         }
-    };
-    Some(Source { curve, body_loss, body_loss_assumed: false, spread: SourceSpread::of_numbers() })
+    }
+}
+
+/// Hose and appliances one after another, or none with every fault noted.
+pub(crate) fn branch(at: &str, parts: &[LayPart], inputs: &LayInputs, faults: &mut Faults) -> Option<Branch> {
+    Builder { inputs, faults }.branch(at, parts)
 }
 
 fn tank(asked: &LayTank, faults: &mut Faults) -> Option<Tank> {
@@ -112,9 +130,10 @@ fn tank(asked: &LayTank, faults: &mut Faults) -> Option<Tank> {
     Some(Tank { volume: volume?, attack_flow: attack? })
 }
 
-struct Builder<'a> {
-    inputs: &'a LayInputs,
-    faults: &'a mut Faults,
+/// Converts parts, with what was loaded for them.
+pub(crate) struct Builder<'a> {
+    pub(crate) inputs: &'a LayInputs,
+    pub(crate) faults: &'a mut Faults,
 }
 
 impl Builder<'_> {
@@ -164,7 +183,7 @@ impl Builder<'_> {
                     self.appliance(&at, part).map(BranchPart::Appliance)
                 }
                 _ => {
-                    self.faults.add(&format!("{at}/kind"), "not_in_a_branch", "a branch holds hose and appliances only")
+                    self.faults.add(&format!("{at}/kind"), "not_in_a_branch", "only hose and appliances may stand here")
                 }
             }
         };
@@ -172,7 +191,7 @@ impl Builder<'_> {
         built.into_iter().collect::<Option<_>>().map(|parts| Branch { parts })
     }
 
-    fn hose(&mut self, at: &str, part: &LayPart) -> Option<Hose> {
+    pub(crate) fn hose(&mut self, at: &str, part: &LayPart) -> Option<Hose> {
         let length = self.faults.required(&format!("{at}/length_ft"), part.length_ft, Length::from_ft);
         let lines = self.lines(at, part.lines.unwrap_or(1));
         if part.hose_type_id.is_some() {
@@ -188,7 +207,7 @@ impl Builder<'_> {
                 &pointer,
                 self.faults,
             );
-            return stored_hose(found?, length?, lines?);
+            return stored_hose(Figures::of(self.inputs), found?, length?, lines?);
         }
         let coefficient = HoseCoefficient::from_psi_per_100gpm2_100ft;
         let coefficient = self.faults.required(&format!("{at}/loss_coefficient"), part.loss_coefficient, coefficient);
@@ -216,7 +235,7 @@ impl Builder<'_> {
             (Some(id), None, None) if part.max_operating_psi.is_none() && part.at_or_above_gpm.is_none() => {
                 let pointer = format!("{at}/appliance_id");
                 let found = find(RecordKind::Appliance, &self.inputs.appliances, Some(id), &pointer, self.faults)?;
-                Some(stored_appliance(found))
+                Some(stored_appliance(Figures::of(self.inputs), found))
             }
             (None, squared @ Some(_), None) if part.at_or_above_gpm.is_none() => {
                 let k = ApplianceCoefficient::from_psi_per_100gpm2;
@@ -274,28 +293,29 @@ impl Builder<'_> {
     }
 
     fn stored_valve(&mut self, at: &str, kind: &equipment::HydrantValveType) -> Option<HydrantValve> {
+        let figures = Figures::of(self.inputs);
         let mut connecting = |load: &Option<HoseLoad>| {
             if_given(load.as_ref(), |load| {
                 let id = Some(load.hose_type_id.as_str());
                 let found = find(RecordKind::HoseType, &self.inputs.hose_types, id, at, self.faults)?;
-                stored_hose(found, load.length, 1)
+                stored_hose(figures, found, load.length, 1)
             })
         };
+        let [through, to_pump, from_pump] =
+            [Leg::Through, Leg::ToPump, Leg::FromPump].map(|leg| figures.leg(kind, leg));
         Some(HydrantValve {
-            through: kind.through,
-            to_pump: kind.to_pump,
-            from_pump: kind.from_pump,
+            through: through.value,
+            to_pump: to_pump.value,
+            from_pump: from_pump.value,
             to_pump_hose: connecting(&kind.to_pump_hose)?,
             from_pump_hose: connecting(&kind.from_pump_hose)?,
-            assumed: kind.origin == equipment::Origin::Library,
-            spread: ValveSpread {
-                through: assumed_spread(kind.through.psi_per_100gpm2(), kind.through_range),
-                ..ValveSpread::ASSUMED
-            },
+            // One leg that was not tested leaves the valve's figures a handbook's.
+            assumed: [&through, &to_pump, &from_pump].iter().any(|leg| leg.from == FigureFrom::Handbook),
+            spread: ValveSpread { through: through.spread, to_pump: to_pump.spread, from_pump: from_pump.spread },
         })
     }
 
-    fn pumper(&mut self, at: &str, asked: &LayPumper) -> Option<Pumper> {
+    pub(crate) fn pumper(&mut self, at: &str, asked: &LayPumper) -> Option<Pumper> {
         let own = [asked.rated_flow_gpm, asked.intake_floor_psi, asked.max_discharge_psi];
         if asked.pumper_id.is_some() {
             if own.iter().any(Option::is_some) {
@@ -304,7 +324,7 @@ impl Builder<'_> {
             let pointer = format!("{at}/pumper_id");
             let found =
                 find(RecordKind::Pumper, &self.inputs.pumpers, asked.pumper_id.as_deref(), &pointer, self.faults)?;
-            return stored_pumper(found);
+            return stored_pumper(Figures::of(self.inputs), found);
         }
         let rated = self.faults.required(&format!("{at}/rated_flow_gpm"), asked.rated_flow_gpm, PositiveFlow::from_gpm);
         let floor = asked.intake_floor_psi.or(Some(DEFAULT_INTAKE_FLOOR_PSI));
@@ -326,33 +346,29 @@ impl Builder<'_> {
         let length = self.faults.optional("/length_ft", ask.length_ft, Length::from_ft)?.unwrap_or(profile.carried);
         let kind =
             find(RecordKind::HoseType, &self.inputs.hose_types, Some(profile.hose_type_id.as_str()), at, self.faults)?;
-        parts.push(Part::Hose(stored_hose(kind, length, profile.lines)?));
+        parts.push(Part::Hose(stored_hose(Figures::of(self.inputs), kind, length, profile.lines)?));
         for id in &profile.scene_appliance_ids {
             let found = find(RecordKind::Appliance, &self.inputs.appliances, Some(id.as_str()), at, self.faults)?;
-            parts.push(Part::Appliance(stored_appliance(found)));
+            parts.push(Part::Appliance(stored_appliance(Figures::of(self.inputs), found)));
         }
         Some(parts)
     }
 }
 
 /// None only for lines out of bounds, which no write lets in.
-fn stored_hose(kind: &equipment::HoseType, length: Length, lines: u8) -> Option<Hose> {
-    let mut hose = Hose::new(kind.coefficient, length, lines).ok()?;
+fn stored_hose(figures: Figures<'_>, kind: &equipment::HoseType, length: Length, lines: u8) -> Option<Hose> {
+    let chosen = figures.hose(kind);
+    let mut hose = Hose::new(chosen.value, length, lines).ok()?;
     hose.diameter = Some(kind.diameter);
     (hose.max_operating, hose.service_test) = (kind.max_operating, kind.service_test);
-    let c = kind.coefficient.psi_per_100gpm2_100ft();
-    hose.spread = Spread::HANDBOOK_HOSE.or_wider(of_range(c, kind.coefficient_range));
+    hose.spread = chosen.spread;
     Some(hose)
 }
 
-fn stored_appliance(kind: &equipment::ApplianceType) -> Appliance {
-    let assumed = kind.origin == equipment::Origin::Library;
-    let loss = match kind.loss {
-        ApplianceLoss::Squared(k) => k.psi_per_100gpm2(),
-        ApplianceLoss::Step { fixed, .. } => fixed.psi(),
-    };
-    let spread = assumed_spread(loss, kind.loss_range);
-    Appliance { loss: kind.loss, max_operating: kind.max_operating, assumed, spread }
+fn stored_appliance(figures: Figures<'_>, kind: &equipment::ApplianceType) -> Appliance {
+    let chosen = figures.appliance(kind);
+    let assumed = chosen.from == FigureFrom::Handbook;
+    Appliance { loss: chosen.value, max_operating: kind.max_operating, assumed, spread: chosen.spread }
 }
 
 /// An appliance whose loss comes with the question. How sure the asker is of it is not known.
@@ -360,22 +376,8 @@ fn given_appliance(loss: ApplianceLoss, max_operating: Option<Pressure>) -> Appl
     Appliance { loss, max_operating, assumed: false, spread: Spread::ASSUMED_LOSS }
 }
 
-/// Of a loss that was not tested, and of which others may have found another.
-fn assumed_spread(loss: f64, range: Option<equipment::Range>) -> Spread {
-    Spread::ASSUMED_LOSS.or_wider(of_range(loss, range))
-}
-
-fn of_range(value: f64, range: Option<equipment::Range>) -> Spread {
-    range.map_or(Spread::NONE, |range| Spread::of_ends(value, range.low, range.high))
-}
-
 /// None only where stored points are no curve, which no write lets in.
-fn stored_pumper(stored: &equipment::Pumper) -> Option<Pumper> {
-    let curve = if stored.points.is_empty() {
-        PumpCurve::from_rating(stored.rated_flow)
-    } else {
-        PumpCurve::from_points(stored.points.clone()).ok()?
-    };
+fn stored_pumper(figures: Figures<'_>, stored: &equipment::Pumper) -> Option<Pumper> {
     let intake_floor = stored.intake_floor.map_or_else(|| Pressure::from_psi(DEFAULT_INTAKE_FLOOR_PSI), Ok).ok()?;
-    Some(Pumper { curve, intake_floor, max_discharge: stored.max_discharge })
+    Some(Pumper { curve: figures.pumper(stored)?.value, intake_floor, max_discharge: stored.max_discharge })
 }

@@ -1,9 +1,14 @@
 //! A lay question answered: load what it names, build the problem, solve it, add what the records know.
 
-mod build;
-mod refs;
+pub(crate) mod build;
+mod coefficients;
+mod drilled;
+pub(crate) mod figures;
+pub(crate) mod refs;
 mod request;
 mod response;
+mod target;
+mod track_record;
 
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode};
@@ -12,13 +17,18 @@ use longlay_records::hydrant::{Hydrant, Owner, Status};
 use longlay_records::supply::supply;
 use longlay_store::{LayInputs, RecordKind};
 
-use crate::advice::{CautionNote, FindingNote, TestRef};
+use crate::advice::{BasisFormula, CautionNote, FindingNote, TestRef};
 use crate::app::AppState;
 use crate::faults::Faults;
 use crate::problem::{Problem, Slug};
+use crate::streams;
 
+pub(crate) use build::{branch, curve};
+pub(crate) use drilled::{Asset, as_laid, asset_of, posed, read_lay, uses, write_lay};
+pub(crate) use refs::collect;
+pub(crate) use refs::refs;
 pub(crate) use request::{LayCalculation, LayPart, LayPumper, LaySource};
-pub(crate) use response::LayAnswer;
+pub(crate) use response::{Diagnosis, LayAnswer};
 
 /// Answers the question. `faults` knows whether it came in a body or in a query.
 pub(crate) async fn calculate(
@@ -31,7 +41,8 @@ pub(crate) async fn calculate(
     let hydrant = inputs.evidence.as_ref().map(|evidence| &evidence.hydrant);
     let found = inputs.evidence.as_ref().map(|evidence| supply(evidence, state.clock.today()));
     let supply = found.as_ref().and_then(|found| found.as_ref().ok());
-    let problem = build::problem(ask, &inputs, supply, &mut faults);
+    let target = target::target(ask, &mut faults);
+    let problem = build::problem(ask, &inputs, supply, target.flow, &mut faults);
     // Nothing is wrong with the question where the answer is that there is no data, or that the hydrant may not be used.
     if let (None, Some(Err(none)), true) = (&problem, &found, faults.is_empty()) {
         return Err(Problem::new(Slug::NoFlowTest, none.to_string()));
@@ -44,12 +55,25 @@ pub(crate) async fn calculate(
     let mut answer = LayAnswer::from(lay.answer());
     let known: Vec<_> = answer.findings.iter().map(|finding| finding.code).collect();
     let more = supply.map_or_else(|| no_body_loss(&lay), |supply| supply.findings.clone());
-    let more = more.iter().chain(&beyond_carried(ask, &inputs)).map(FindingNote::from).collect::<Vec<_>>();
+    let used = coefficients::used(ask, &inputs, lay.problem());
+    let more = more
+        .iter()
+        .chain(&used.findings)
+        .chain(&beyond_carried(ask, &inputs))
+        .map(FindingNote::from)
+        .collect::<Vec<_>>();
     // What the curve says of itself is in the answer already.
     answer.findings.extend(more.into_iter().filter(|finding| !known.contains(&finding.code)));
     let of_record = hydrant.into_iter().flat_map(record_cautions).map(CautionNote::from);
     answer.cautions.splice(..0, of_record);
     answer.flow_test = supply.map(TestRef::from);
+    track_record::add(&mut answer, &inputs.drill_misses);
+    if let Some(streams) = target.streams {
+        answer.basis.extend(streams::BASIS.into_iter().map(BasisFormula::from));
+        answer.streams = Some(streams);
+    }
+    answer.coefficients = used.coefficients;
+    answer.basis.extend(used.formulas.into_iter().map(BasisFormula::from));
     Ok(answer)
 }
 

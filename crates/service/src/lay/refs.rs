@@ -9,7 +9,7 @@ use crate::faults::Faults;
 use crate::lay::request::{LayCalculation, LayPart};
 
 /// Everything named, to be loaded at once. What is no id at all names nothing, and is not found later.
-pub(super) fn refs(ask: &LayCalculation) -> LayRefs {
+pub(crate) fn refs(ask: &LayCalculation) -> LayRefs {
     let mut refs = LayRefs {
         hydrant_id: id(ask.source.hydrant_id.as_deref()),
         lay_profile_id: id(ask.lay_profile_id.as_deref()),
@@ -24,18 +24,19 @@ pub(super) fn refs(ask: &LayCalculation) -> LayRefs {
     refs
 }
 
-fn collect(part: &LayPart, refs: &mut LayRefs) {
+/// What one part names.
+pub(crate) fn collect(part: &LayPart, refs: &mut LayRefs) {
     add(&mut refs.hose_type_ids, part.hose_type_id.as_deref());
     add(&mut refs.appliance_ids, part.appliance_id.as_deref());
     add(&mut refs.hydrant_valve_ids, part.hydrant_valve_id.as_deref());
     add(&mut refs.pumper_ids, part.pumper_id.as_deref());
 }
 
-fn id(text: Option<&str>) -> Option<AssetId> {
+pub(crate) fn id(text: Option<&str>) -> Option<AssetId> {
     AssetId::new(text?).ok()
 }
 
-fn add(set: &mut BTreeSet<AssetId>, text: Option<&str>) {
+pub(crate) fn add(set: &mut BTreeSet<AssetId>, text: Option<&str>) {
     set.extend(id(text));
 }
 

@@ -1,10 +1,12 @@
 //! The lay question as it comes over HTTP.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::streams::StreamAsk;
+
 /// What is asked of a lay: where the water comes from, over what, with which pumper.
-#[derive(Debug, Clone, Default, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayCalculation {
     /// The hydrant: a stored one, or a flow test's three numbers.
@@ -31,9 +33,13 @@ pub(crate) struct LayCalculation {
     /// Least pressure wanted at the scene intake. Default the profile's, else 20.
     #[schema(minimum = 0, maximum = 1000)]
     pub(crate) scene_floor_psi: Option<f64>,
-    /// The flow wanted at the scene.
+    /// The flow wanted at the scene. Not beside `streams`.
     #[schema(minimum = 1, maximum = 50_000)]
     pub(crate) target_flow_gpm: Option<f64>,
+    /// The streams wanted at the scene: what they flow together is the flow wanted. Not beside `target_flow_gpm`.
+    #[serde(default, deserialize_with = "crate::object::maybe_many")]
+    #[schema(min_items = 1, max_items = 20)]
+    pub(crate) streams: Option<Vec<StreamAsk>>,
     /// Flow at which the dry line is filled. Default what the hydrant alone delivers.
     #[schema(minimum = 1, maximum = 50_000)]
     pub(crate) fill_flow_gpm: Option<f64>,
@@ -45,7 +51,7 @@ pub(crate) struct LayCalculation {
 }
 
 /// The hydrant: `hydrant_id`, or the three numbers of a flow test.
-#[derive(Debug, Clone, Default, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LaySource {
     /// A stored hydrant.
@@ -72,7 +78,7 @@ pub(crate) struct LaySource {
 /// * `hydrant_valve`: `hydrant_valve_id`, or `through_coefficient`, `to_pump_coefficient` and `from_pump_coefficient`
 /// * `rise`: `feet`
 /// * `pumper`, computed as written: `pumper_id`, or `rated_flow_gpm` with `intake_floor_psi`?, `max_discharge_psi`?
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayPart {
     /// What it is.
@@ -137,10 +143,11 @@ pub(crate) struct LayPart {
 }
 
 /// A kind of part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub(crate) enum LayPartKind {
     /// One or more equal lines.
+    #[default]
     Hose,
     /// Unequal lines side by side.
     Parallel,
@@ -209,31 +216,15 @@ impl LayPart {
         given.into_iter().filter_map(out).collect()
     }
 
+    /// The stored equipment it is of, whatever its kind.
+    pub(crate) fn stored_id(&self) -> Option<&str> {
+        let ids = [&self.hose_type_id, &self.appliance_id, &self.hydrant_valve_id, &self.pumper_id];
+        ids.into_iter().flatten().next().map(String::as_str)
+    }
+
     /// A length of stored hose.
     pub(crate) fn hose(hose_type_id: String, length_ft: Option<f64>, lines: Option<u8>) -> Self {
-        Self {
-            kind: LayPartKind::Hose,
-            hose_type_id: Some(hose_type_id),
-            length_ft,
-            lines,
-            loss_coefficient: None,
-            diameter_in: None,
-            max_operating_psi: None,
-            service_test_psi: None,
-            branches: None,
-            appliance_id: None,
-            fixed_loss_psi: None,
-            at_or_above_gpm: None,
-            hydrant_valve_id: None,
-            through_coefficient: None,
-            to_pump_coefficient: None,
-            from_pump_coefficient: None,
-            feet: None,
-            pumper_id: None,
-            rated_flow_gpm: None,
-            intake_floor_psi: None,
-            max_discharge_psi: None,
-        }
+        Self { kind: LayPartKind::Hose, hose_type_id: Some(hose_type_id), length_ft, lines, ..Self::default() }
     }
 
     /// The pumper it is.
@@ -248,7 +239,7 @@ impl LayPart {
 }
 
 /// One of several lines side by side: hose and appliances only.
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayBranch {
     /// Its parts, of kind `hose` or `appliance`.
@@ -258,7 +249,7 @@ pub(crate) struct LayBranch {
 }
 
 /// A pumper: `pumper_id`, or its rated flow.
-#[derive(Debug, Clone, Default, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayPumper {
     /// A stored pumper.
@@ -275,7 +266,7 @@ pub(crate) struct LayPumper {
 }
 
 /// The tank that must last until the line is filled.
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayTank {
     /// Water in the tank.

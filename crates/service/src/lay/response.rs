@@ -1,40 +1,59 @@
 //! The lay answer as it goes out over HTTP.
 
 use longlay_hydraulics::lay;
+use longlay_hydraulics::needed_flow::Delivered;
+use longlay_hydraulics::spread::LEVEL;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::advice::{BasisFormula, CautionNote, FindingNote};
+use crate::advice::{BasisFormula, CautionNote, FindingNote, FlowBand, Uncertainty};
+use crate::lay::coefficients::CoefficientUsed;
+use crate::lay::track_record::TrackRecord;
+use crate::streams::StreamTotals;
 
 /// The answer: flows, limits, diagnosis, working, findings and cautions. A planning answer: gauges at the pump govern.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct LayAnswer {
-    /// The most that arrives at the scene, exact. With a pumper, the boosted flow.
+    /// The most that arrives at the scene, by the figures as read. With a pumper, the boosted flow.
     deliverable_flow_gpm: f64,
-    /// The same rounded down for planning: to 10 gpm under 500, else to 25.
+    /// The low end of its band rounded down for planning: to 10 gpm under 500, else to 25.
     planning_flow_gpm: f64,
+    /// How far the deliverable flow may be off. Plan by the low end.
+    band_gpm: FlowBand,
+    /// Which reading or coefficient makes that band, the one that matters most first: what to measure next.
+    uncertainties: Vec<Uncertainty>,
     /// What binds.
     limited_by: LimitName,
     /// Every limit, flow ascending, those that never bind last. The first binds; the second would be met next.
     limits: Vec<LimitFlow>,
     /// What the main gives at its floor; where its test showed no drop, what the test proves and no more.
     main_limit_gpm: f64,
+    /// How far that may be off.
+    main_limit_band_gpm: FlowBand,
     /// Is it friction or is it water: of the hydrant alone, or of a lay with pumpers written in, as written.
-    diagnosis: Diagnosis,
+    pub(crate) diagnosis: Diagnosis,
     /// The hydrant alone, every pumper taken out.
-    unboosted: LineAnswer,
+    pub(crate) unboosted: LineAnswer,
     /// With the pumper; never less than unboosted, unless pumpers are written into the lay.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    boosted: Option<LineAnswer>,
+    pub(crate) boosted: Option<LineAnswer>,
     /// Boosted less unboosted.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     boost_gain_gpm: Option<f64>,
+    /// How far the gain may be off; a figure under nothing is a loss.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    boost_gain_band_gpm: Option<FlowBand>,
     /// The lay at the flow wanted.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     at_target: Option<AtTarget>,
+    /// What the streams wanted flow, where streams are.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) streams: Option<StreamTotals>,
     /// Pressure taken by each part, main to scene, at the deliverable flow. Less than nothing for a fall or a pumper.
     pressure_budget: Vec<BudgetLine>,
     /// Pumper discharge at which the hydrant valve changes over while the unboosted flow runs.
@@ -62,12 +81,18 @@ pub(crate) struct LayAnswer {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) flow_test: Option<crate::advice::TestRef>,
+    /// What drills with this equipment made of the service's predictions; absent where there is none. The answer is not corrected for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) track_record: Option<TrackRecord>,
     /// What is weak about the data.
     pub(crate) findings: Vec<FindingNote>,
     /// What the people must know.
     pub(crate) cautions: Vec<CautionNote>,
+    /// Which figure was used for each part, and where it comes from.
+    pub(crate) coefficients: Vec<CoefficientUsed>,
     /// The formulas used.
-    basis: Vec<BasisFormula>,
+    pub(crate) basis: Vec<BasisFormula>,
 }
 
 impl LayAnswer {
@@ -88,6 +113,11 @@ impl LayAnswer {
 }
 
 impl LineAnswer {
+    /// What to judge a needed flow by. No band is known: the low end is the figure.
+    pub(crate) const fn delivered(&self, doubted: bool) -> Delivered {
+        Delivered { nominal_gpm: self.deliverable_flow_gpm, low_gpm: self.band_gpm.low, doubted }
+    }
+
     fn in_words(&self) -> String {
         format!("plan on {:.0} gpm; then {}", self.planning_flow_gpm, self.limited_by.words())
     }
@@ -142,7 +172,7 @@ pub(crate) enum DiagnosisName {
 }
 
 /// A diagnosis.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct Diagnosis {
     /// Stable code.
     code: DiagnosisName,
@@ -150,6 +180,8 @@ pub(crate) struct Diagnosis {
     message: String,
     /// What helps, by code, first things first.
     remedies: Vec<&'static str>,
+    /// Whether it would be another somewhere inside the bands.
+    in_doubt: bool,
 }
 
 /// One working of the lay at the flow it delivers.
@@ -157,8 +189,12 @@ pub(crate) struct Diagnosis {
 pub(crate) struct LineAnswer {
     /// The most that arrives.
     deliverable_flow_gpm: f64,
-    /// The same rounded down for planning.
+    /// The low end of its band rounded down for planning.
     planning_flow_gpm: f64,
+    /// How far the deliverable flow may be off.
+    band_gpm: FlowBand,
+    /// How far the intake's reading may be off.
+    intake: IntakeBand,
     /// What binds.
     limited_by: LimitName,
     /// Every limit, flow ascending, those that never bind last.
@@ -180,12 +216,31 @@ pub(crate) struct LineAnswer {
 pub(crate) struct AtTarget {
     /// Whether it arrives.
     met: bool,
+    /// Whether it arrives at the low end of the band too: what may be planned on.
+    met_at_low_end: bool,
     /// How much is missing.
     shortfall_gpm: f64,
     /// What the pumpers must do; empty where it does not arrive.
     pumpers: Vec<PumperReading>,
     /// What the gauges read; empty where it does not arrive.
     gauges: Vec<Gauge>,
+}
+
+/// How far an intake's reading may be off.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct IntakeBand {
+    /// Where: `scene`, or `pumper_1_intake` with a pumper.
+    station: String,
+    /// The flow it is read at: the one wanted where it arrives, else the deliverable flow.
+    at_gpm: f64,
+    /// What it reads.
+    pressure_psi: f64,
+    /// Under this once in twenty; under nothing the intake collapses.
+    low_psi: f64,
+    /// Over this once in twenty.
+    high_psi: f64,
+    /// The share of cases between.
+    level: f64,
 }
 
 /// One pumper's gauges.
@@ -247,21 +302,28 @@ impl From<lay::LayAnswer> for LayAnswer {
         let chosen = answer.answer();
         Self {
             deliverable_flow_gpm: chosen.deliverable_gpm,
-            planning_flow_gpm: lay::planning_gpm(chosen.deliverable_gpm),
+            planning_flow_gpm: lay::planning_gpm(chosen.band.low),
+            band_gpm: (&chosen.band).into(),
+            uncertainties: Uncertainty::of(&chosen.band),
             limited_by: answer.limited_by().limit.into(),
             limits: chosen.limits.iter().map(LimitFlow::from).collect(),
             main_limit_gpm: answer.main_limit_gpm,
+            main_limit_band_gpm: (&answer.main_band).into(),
             diagnosis: (&answer.diagnosis).into(),
             at_target: answer.at_target.as_ref().map(AtTarget::from),
+            streams: None,
             pressure_budget: chosen.budget.iter().map(BudgetLine::from).collect(),
             change_over_discharge_psi: answer.change_over_psi,
             intake_at_main_floor_psi: answer.intake_at_main_floor_psi,
             gauges: chosen.gauges.iter().map(Gauge::from).collect(),
             scene_intake_no_flow_psi: chosen.scene_no_flow_psi,
             boost_gain_gpm: answer.gain_gpm,
+            boost_gain_band_gpm: answer.gain_band.as_ref().map(FlowBand::from),
             longest_lay_ft: answer.longest_lay_ft,
             fill: answer.fill.map(Fill::from),
             flow_test: None,
+            track_record: None,
+            coefficients: Vec::new(),
             findings: answer.findings.iter().map(FindingNote::from).collect(),
             cautions: answer.cautions.iter().copied().map(CautionNote::from).collect(),
             basis: answer.basis.iter().copied().map(BasisFormula::from).collect(),
@@ -313,7 +375,7 @@ impl From<&lay::Diagnosis> for Diagnosis {
             lay::DiagnosisCode::Pumper => DiagnosisName::Pumper,
         };
         let remedies = diagnosis.remedies.iter().map(|remedy| remedy.code()).collect();
-        Self { code, message: diagnosis.message.clone(), remedies }
+        Self { code, message: diagnosis.message.clone(), remedies, in_doubt: diagnosis.in_doubt }
     }
 }
 
@@ -321,7 +383,9 @@ impl From<&lay::LineAnswer> for LineAnswer {
     fn from(line: &lay::LineAnswer) -> Self {
         Self {
             deliverable_flow_gpm: line.deliverable_gpm,
-            planning_flow_gpm: lay::planning_gpm(line.deliverable_gpm),
+            planning_flow_gpm: lay::planning_gpm(line.band.low),
+            band_gpm: (&line.band).into(),
+            intake: (&line.intake).into(),
             limited_by: line.limited_by.limit.into(),
             limits: line.limits.iter().map(LimitFlow::from).collect(),
             diagnosis: (&line.diagnosis).into(),
@@ -333,10 +397,24 @@ impl From<&lay::LineAnswer> for LineAnswer {
     }
 }
 
+impl From<&lay::IntakeBand> for IntakeBand {
+    fn from(intake: &lay::IntakeBand) -> Self {
+        Self {
+            station: intake.station.to_string(),
+            at_gpm: intake.at_gpm,
+            pressure_psi: intake.pressure_psi,
+            low_psi: intake.low_psi,
+            high_psi: intake.high_psi,
+            level: LEVEL,
+        }
+    }
+}
+
 impl From<&lay::AtTarget> for AtTarget {
     fn from(at: &lay::AtTarget) -> Self {
         Self {
             met: at.met,
+            met_at_low_end: at.met_at_low_end,
             shortfall_gpm: at.shortfall_gpm,
             pumpers: at.pumpers.iter().map(PumperReading::from).collect(),
             gauges: at.gauges.iter().map(Gauge::from).collect(),

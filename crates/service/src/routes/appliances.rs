@@ -1,11 +1,14 @@
 //! Kinds of appliance.
 
+use std::collections::BTreeSet;
+
 use axum::extract::State;
 use longlay_hydraulics::loss::ApplianceLoss;
 use longlay_hydraulics::quantity::{ApplianceCoefficient, Flow, Pressure};
 use longlay_records::equipment::{ApplianceType, Origin};
+use longlay_records::equipment_test::Subject;
 use longlay_records::id::AssetId;
-use longlay_store::RecordKind;
+use longlay_store::{LayRefs, RecordKind};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -14,9 +17,11 @@ use utoipa_axum::routes;
 use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NAME_CHARS, MAX_NOTE_CHARS};
+use crate::lay::figures::Figures;
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument};
 use crate::reply::{Retired, Stored};
+use crate::routes::figure::FigureInUse;
 use crate::routes::library::{FigureRange, OriginName};
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -125,6 +130,15 @@ pub(crate) struct ApplianceRecord {
     origin: OriginName,
 }
 
+/// A kind of appliance as recorded, with the figure that answers are worked with.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct ApplianceInUse {
+    #[serde(flatten)]
+    record: ApplianceRecord,
+    /// The figure in use.
+    in_use: FigureInUse,
+}
+
 impl From<ApplianceType> for ApplianceRecord {
     fn from(row: ApplianceType) -> Self {
         let (squared, step) = match row.loss {
@@ -192,14 +206,18 @@ pub(crate) async fn put_appliance(
 #[utoipa::path(
     get, path = "/v1/appliances/{id}", tag = "appliances",
     params(("id" = String, Path, description = "Its id")),
-    responses((status = 200, description = "The kind of appliance", body = ApplianceRecord))
+    responses((status = 200, description = "The kind of appliance", body = ApplianceInUse))
 )]
 pub(crate) async fn get_appliance(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<ApplianceRecord>, Problem> {
-    let row = app.store.appliance(&id).await?.ok_or_else(|| Problem::no_such(RecordKind::Appliance, &id))?;
-    Ok(Json(row.into()))
+) -> Result<Json<ApplianceInUse>, Problem> {
+    let refs = LayRefs { appliance_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
+    let inputs = app.store.lay_inputs(&refs).await?;
+    let row = inputs.appliances.get(&id).ok_or_else(|| Problem::no_such(RecordKind::Appliance, &id))?;
+    let figures = Figures::of(&inputs);
+    let in_use = FigureInUse::new(figures.appliance(row), figures.tests(&Subject::Appliance(id)));
+    Ok(Json(ApplianceInUse { record: row.clone().into(), in_use }))
 }
 
 /// Retire a kind of appliance

@@ -14,7 +14,7 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use crate::advice::{BasisFormula, CautionNote, FindingNote, TestRef};
+use crate::advice::{BasisFormula, CautionNote, FindingNote, FlowBand, TestRef, Uncertainty};
 use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::Faults;
@@ -71,6 +71,11 @@ pub(crate) struct HydrantCapability {
     /// Flow at `rated_at_psi`; null without a test, or where the test showed no drop.
     #[schema(required = true)]
     rated_flow_gpm: Option<f64>,
+    /// How far the rated flow may be off; around what was proved where the test showed no drop, and null without a test. Plan by its low end.
+    #[schema(required = true)]
+    rated_flow_band_gpm: Option<FlowBand>,
+    /// Which reading makes that band, the one that matters most first: what to measure next.
+    uncertainties: Vec<Uncertainty>,
     /// What a test without a drop proves: at least this, and no more is known.
     #[schema(required = true)]
     rated_flow_at_least_gpm: Option<f64>,
@@ -171,7 +176,9 @@ impl HydrantCapability {
         let untested = [Finding::plain(FindingCode::Untested)];
         let findings = supply.map_or(&untested[..], |supply| &supply.findings);
         let cautions = ALWAYS.into_iter().chain([Caution::MainFloor]).chain(record_cautions(hydrant));
-        let basis = [formula::SUPPLY_CURVE, formula::RATED_FLOW, formula::CAPACITY_CLASS];
+        let fitted = curve.is_some_and(|curve| curve.fitted_exponent().is_some());
+        let through = if fitted { formula::FITTED_SUPPLY_CURVE } else { formula::SUPPLY_CURVE };
+        let basis = [through, formula::RATED_FLOW, formula::CAPACITY_CLASS, formula::FLOW_BAND];
         Self {
             hydrant_id: hydrant.id.to_string(),
             in_service: hydrant.status == Status::InService,
@@ -180,6 +187,8 @@ impl HydrantCapability {
             residual_psi: curve.map(|curve| curve.residual_psi()),
             flow_gpm: curve.map(|curve| curve.tested_gpm()),
             rated_flow_gpm: rating.as_ref().and_then(|rating| rating.rated_flow_gpm),
+            rated_flow_band_gpm: rating.as_ref().map(|rating| FlowBand::from(&rating.rated_flow_band)),
+            uncertainties: rating.as_ref().map_or_else(Vec::new, |rating| Uncertainty::of(&rating.rated_flow_band)),
             rated_flow_at_least_gpm: rating.as_ref().and_then(|rating| rating.at_least_gpm),
             rated_at_psi: rating.as_ref().map(|rating| rating.rated_at_psi),
             class: rating

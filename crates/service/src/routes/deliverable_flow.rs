@@ -100,6 +100,7 @@ impl DeliverableFlowQuery {
             main_floor_psi: self.main_floor_psi,
             scene_floor_psi: self.scene_floor_psi,
             target_flow_gpm: self.target_flow_gpm,
+            streams: None,
             fill_flow_gpm: self.fill_flow_gpm,
             tank: None,
             allow_out_of_service: self.allow_out_of_service,

@@ -2,11 +2,12 @@
 
 use axum::extract::State;
 use chrono::{DateTime, NaiveDate, Utc};
+use longlay_hydraulics::band::flow_band;
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
 use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, PositiveFlow, Pressure};
 use longlay_hydraulics::supply::{NoCurve, SupplyCurve};
-use longlay_records::flow_test::{FlowTest, MAX_FLOW_HYDRANTS, MAX_TEST_OUTLETS, Voided};
+use longlay_records::flow_test::{FlowTest, MAX_FLOW_HYDRANTS, MAX_TEST_OUTLETS, SecondPoint, TestCurve, Voided};
 use longlay_records::id::AssetId;
 use longlay_store::{RecordKind, StoreError, VoidOutcome};
 use serde::{Deserialize, Serialize};
@@ -15,7 +16,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 use uuid::Uuid;
 
-use crate::advice::FindingNote;
+use crate::advice::{FindingNote, FlowBand};
 use crate::app::AppState;
 use crate::day::Day;
 use crate::extract::{Json, Path, Query};
@@ -66,6 +67,9 @@ pub(crate) struct FlowTestBody {
     /// What was measured by a meter.
     #[schema(minimum = 1, maximum = 50_000)]
     flow_gpm: Option<f64>,
+    /// Another flow at the same static. Two points show how this main answers a flow, where one has to take it for granted.
+    #[serde(default, deserialize_with = "crate::object::maybe")]
+    second_point: Option<SecondPointBody>,
     /// The hydrants that flowed, the gauge hydrant among them where it did. Left out where nobody wrote it down.
     #[schema(max_items = 12)]
     flow_hydrant_ids: Option<Vec<String>>,
@@ -74,7 +78,23 @@ pub(crate) struct FlowTestBody {
     notes: Option<String>,
 }
 
-/// Why a flow test no longer counts.
+/// The second point of a flow test. Exactly one of `outlets` and `flow_gpm` says what flowed then.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct SecondPointBody {
+    /// Pressure at the gauge hydrant while it flowed; not above `static_psi`.
+    #[schema(minimum = 0, maximum = 1000)]
+    residual_psi: f64,
+    /// What was read by pitot at each open outlet.
+    #[schema(min_items = 1, max_items = 24)]
+    #[serde(default, deserialize_with = "crate::object::maybe_many")]
+    outlets: Option<Vec<OutletReading>>,
+    /// What was measured by a meter.
+    #[schema(minimum = 1, maximum = 50_000)]
+    flow_gpm: Option<f64>,
+}
+
+/// Why a test or a drill no longer counts.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct VoidBody {
@@ -116,7 +136,8 @@ impl FlowTestBody {
         }
         let static_pressure = faults.good("/static_psi", Pressure::from_psi(self.static_psi));
         let residual_pressure = faults.good("/residual_psi", Pressure::from_psi(self.residual_psi));
-        let flow = self.flow(faults);
+        let flow = flow("", self.outlets.as_deref(), self.flow_gpm, faults);
+        let second_point = self.second_point.as_ref().map_or(Some(None), |second| second.converted(faults).map(Some));
         let hydrants = self.flow_hydrant_ids.as_deref().unwrap_or_default();
         let flow_hydrant_ids = faults.list("/flow_hydrant_ids", hydrants, MAX_FLOW_HYDRANTS, |faults, at, id| {
             if hydrants.iter().filter(|other| *other == id).count() > 1 {
@@ -132,44 +153,76 @@ impl FlowTestBody {
             static_pressure: static_pressure?,
             residual_pressure: residual_pressure?,
             flow: flow?,
+            second_point: second_point?,
             flow_hydrant_ids: flow_hydrant_ids?,
             notes: notes?,
             recorded_at: recording.recorded_at,
             voided: None,
         };
-        let total = faults.good("/outlets", test.flow.total());
-        self.refuse_pitot_above_static(test.static_pressure, faults);
-        match SupplyCurve::new(test.static_pressure, test.residual_pressure, total?) {
-            Ok(_) => Some(test),
-            Err(error @ NoCurve::NoStatic) => faults.add("/static_psi", "no_static", error.to_string()),
-            Err(error @ NoCurve::ResidualAboveStatic { .. }) => {
-                faults.add("/residual_psi", "residual_above_static", error.to_string())
-            }
+        let still = test.static_pressure;
+        refuse_pitot_above_static("", self.outlets.as_deref(), still, faults);
+        let first = refuse_no_curve("", still, test.residual_pressure, &test.flow, faults);
+        if let Some((second, body)) = test.second_point.as_ref().zip(self.second_point.as_ref()) {
+            refuse_pitot_above_static("/second_point", body.outlets.as_deref(), still, faults);
+            refuse_no_curve("/second_point", still, second.residual_pressure, &second.flow, faults)?;
+        }
+        first.map(|()| test)
+    }
+}
+
+impl SecondPointBody {
+    fn converted(&self, faults: &mut Faults) -> Option<SecondPoint> {
+        let at = "/second_point";
+        let residual = faults.good(&format!("{at}/residual_psi"), Pressure::from_psi(self.residual_psi));
+        let flow = flow(at, self.outlets.as_deref(), self.flow_gpm, faults);
+        Some(SecondPoint { residual_pressure: residual?, flow: flow? })
+    }
+}
+
+/// Refuses readings through which no curve goes.
+fn refuse_no_curve(
+    at: &str,
+    still: Pressure,
+    residual: Pressure,
+    flow: &MeasuredFlow,
+    faults: &mut Faults,
+) -> Option<()> {
+    let total = faults.good(&format!("{at}/outlets"), flow.total())?;
+    match SupplyCurve::new(still, residual, total) {
+        Ok(_) => Some(()),
+        Err(error @ NoCurve::NoStatic) => faults.add("/static_psi", "no_static", error.to_string()),
+        Err(error @ NoCurve::ResidualAboveStatic { .. }) => {
+            faults.add(&format!("{at}/residual_psi"), "residual_above_static", error.to_string())
         }
     }
+}
 
-    /// No stream leaves an open outlet with more velocity pressure than the main holds at rest: such a reading is a slip of the pen.
-    fn refuse_pitot_above_static(&self, static_pressure: Pressure, faults: &mut Faults) {
-        for (i, outlet) in self.outlets.iter().flatten().enumerate() {
-            if outlet.pitot_psi > static_pressure.psi() {
-                let detail =
-                    format!("a pitot of {} psi is above the static of {} psi", outlet.pitot_psi, static_pressure.psi());
-                faults.note(&format!("/outlets/{i}/pitot_psi"), "pitot_above_static", detail);
-            }
+/// No stream leaves an open outlet with more velocity pressure than the main holds at rest: such a reading is a slip of the pen.
+fn refuse_pitot_above_static(at: &str, outlets: Option<&[OutletReading]>, still: Pressure, faults: &mut Faults) {
+    for (i, outlet) in outlets.into_iter().flatten().enumerate() {
+        if outlet.pitot_psi > still.psi() {
+            let detail = format!("a pitot of {} psi is above the static of {} psi", outlet.pitot_psi, still.psi());
+            faults.note(&format!("{at}/outlets/{i}/pitot_psi"), "pitot_above_static", detail);
         }
     }
+}
 
-    fn flow(&self, faults: &mut Faults) -> Option<MeasuredFlow> {
-        match (&self.outlets, self.flow_gpm) {
-            (Some(outlets), None) if outlets.is_empty() => {
-                faults.add("/outlets", "out_of_bounds", "must hold at least one outlet")
-            }
-            (Some(outlets), None) => {
-                faults.list("/outlets", outlets, MAX_TEST_OUTLETS, OutletReading::reading).map(MeasuredFlow::Pitot)
-            }
-            (None, Some(gpm)) => faults.good("/flow_gpm", PositiveFlow::from_gpm(gpm)).map(MeasuredFlow::Metered),
-            _ => faults.exactly_one_of("", &["outlets", "flow_gpm"]),
+fn flow(
+    at: &str,
+    outlets: Option<&[OutletReading]>,
+    flow_gpm: Option<f64>,
+    faults: &mut Faults,
+) -> Option<MeasuredFlow> {
+    let pointer = format!("{at}/outlets");
+    match (outlets, flow_gpm) {
+        (Some([]), None) => faults.add(&pointer, "out_of_bounds", "must hold at least one outlet"),
+        (Some(outlets), None) => {
+            faults.list(&pointer, outlets, MAX_TEST_OUTLETS, OutletReading::reading).map(MeasuredFlow::Pitot)
         }
+        (None, Some(gpm)) => {
+            faults.good(&format!("{at}/flow_gpm"), PositiveFlow::from_gpm(gpm)).map(MeasuredFlow::Metered)
+        }
+        _ => faults.exactly_one_of(at, &["outlets", "flow_gpm"]),
     }
 }
 
@@ -184,20 +237,26 @@ impl OutletReading {
 }
 
 impl VoidBody {
-    fn voided(&self, at: DateTime<Utc>) -> Result<Voided, Problem> {
+    pub(crate) fn voided(&self, at: DateTime<Utc>) -> Result<Voided, Problem> {
         let mut faults = Faults::of_body();
         let reason = faults.text("/reason", &self.reason, MAX_NOTE_CHARS);
         faults.finish(reason.map(|reason| Voided { reason, at }))
     }
 }
 
-/// Why and when a flow test was voided.
+/// Why and when a test or a drill was voided.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct VoidedRecord {
     /// The reason.
     reason: String,
     /// When.
     at: DateTime<Utc>,
+}
+
+impl From<Voided> for VoidedRecord {
+    fn from(voided: Voided) -> Self {
+        Self { reason: voided.reason, at: voided.at }
+    }
 }
 
 /// A flow test as recorded, with what follows from it.
@@ -219,9 +278,15 @@ pub(crate) struct FlowTestRecord {
     outlets: Option<Vec<OutletReading>>,
     /// What flowed: metered, or worked out of the pitot readings.
     flow_gpm: f64,
+    /// Another flow at the same static.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    second_point: Option<SecondPointRecord>,
     /// Flow at `rated_at_psi`; null where the test showed no drop, and so proves no more than `flow_gpm`.
     #[schema(required = true)]
     rated_flow_gpm: Option<f64>,
+    /// How far the rated flow may be off; around the proved flow where the test showed no drop.
+    rated_flow_band_gpm: FlowBand,
     /// The pressure it is rated at: 20, or half of a static under 40.
     rated_at_psi: f64,
     /// What is weak about it.
@@ -240,42 +305,60 @@ pub(crate) struct FlowTestRecord {
     voided: Option<VoidedRecord>,
 }
 
-/// The curve through a test. A recorded test has one: none was let in without.
-fn curve(test: &FlowTest) -> Option<SupplyCurve> {
-    SupplyCurve::new(test.static_pressure, test.residual_pressure, test.flow.total().ok()?).ok()
+/// The second point of a flow test as recorded.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct SecondPointRecord {
+    /// Pressure while it flowed.
+    residual_psi: f64,
+    /// What was read by pitot; absent where the flow was metered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    outlets: Option<Vec<OutletReading>>,
+    /// What flowed: metered, or worked out of the pitot readings.
+    flow_gpm: f64,
 }
 
-/// What the readings say against themselves, whenever they are looked at: age and borrowing are for the answers that use them.
-fn findings_of(test: &FlowTest) -> Vec<FindingNote> {
-    let mut findings = curve(test).map(|curve| curve.findings()).unwrap_or_default();
-    findings.extend(test.flow.findings());
-    findings.extend(test.is_single_hydrant().then(|| Finding::plain(FindingCode::SingleHydrantTest)));
-    findings.iter().map(FindingNote::from).collect()
+/// A flow as it goes out: its pitot readings, and what they come to.
+fn flowed(test: &FlowTest, flow: &MeasuredFlow) -> Result<(Option<Vec<OutletReading>>, f64), Problem> {
+    let outlets = match flow {
+        MeasuredFlow::Pitot(readings) => Some(readings.iter().map(OutletReading::from).collect()),
+        MeasuredFlow::Metered(_) => None,
+    };
+    Ok((outlets, flow.total().map_err(|_| no_curve(test))?.gpm()))
+}
+
+/// A recorded test has a curve: none was let in without.
+fn no_curve(test: &FlowTest) -> Problem {
+    StoreError::Corrupt(format!("flow test {}: its readings give no curve", test.id)).into()
 }
 
 impl FlowTestRecord {
     fn new(test: FlowTest) -> Result<Self, Problem> {
-        let curve = curve(&test).ok_or_else(|| {
-            Problem::from(StoreError::Corrupt(format!("flow test {}: its readings give no curve", test.id)))
-        })?;
+        // Age and borrowing are for the answers that use the test.
+        let TestCurve { curve, spread, mut findings } = test.curve().ok_or_else(|| no_curve(&test))?;
+        findings.extend(test.is_single_hydrant().then(|| Finding::plain(FindingCode::SingleHydrantTest)));
+        let (outlets, flow_gpm) = flowed(&test, &test.flow)?;
+        let second = test.second_point.as_ref().map(|second| {
+            let (outlets, flow_gpm) = flowed(&test, &second.flow)?;
+            Ok::<_, Problem>(SecondPointRecord { residual_psi: second.residual_pressure.psi(), outlets, flow_gpm })
+        });
         Ok(Self {
-            findings: findings_of(&test),
+            findings: findings.iter().map(FindingNote::from).collect(),
             id: test.id,
             hydrant_id: test.gauge_hydrant_id.to_string(),
             tested_on: test.tested_on,
             static_psi: test.static_pressure.psi(),
             residual_psi: test.residual_pressure.psi(),
-            outlets: match &test.flow {
-                MeasuredFlow::Pitot(readings) => Some(readings.iter().map(OutletReading::from).collect()),
-                MeasuredFlow::Metered(_) => None,
-            },
-            flow_gpm: curve.tested_gpm(),
+            outlets,
+            flow_gpm,
+            second_point: second.transpose()?,
+            rated_flow_band_gpm: (&flow_band(&curve, &spread, curve.rating_pressure_psi())).into(),
             rated_flow_gpm: curve.rated_flow_gpm(),
             rated_at_psi: curve.rating_pressure_psi(),
             flow_hydrant_ids: test.flow_hydrant_ids.iter().map(ToString::to_string).collect(),
             notes: test.notes,
             recorded_at: test.recorded_at,
-            voided: test.voided.map(|voided| VoidedRecord { reason: voided.reason, at: voided.at }),
+            voided: test.voided.map(VoidedRecord::from),
         })
     }
 }

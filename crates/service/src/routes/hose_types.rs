@@ -1,10 +1,13 @@
 //! Kinds of hose.
 
+use std::collections::BTreeSet;
+
 use axum::extract::State;
 use longlay_hydraulics::quantity::{Diameter, HoseCoefficient, Pressure};
 use longlay_records::equipment::{HoseType, Origin};
+use longlay_records::equipment_test::Subject;
 use longlay_records::id::AssetId;
-use longlay_store::RecordKind;
+use longlay_store::{LayRefs, RecordKind};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -13,9 +16,11 @@ use utoipa_axum::routes;
 use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NAME_CHARS, MAX_NOTE_CHARS};
+use crate::lay::figures::Figures;
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument};
 use crate::reply::{Retired, Stored};
+use crate::routes::figure::FigureInUse;
 use crate::routes::library::{FigureRange, OriginName};
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -109,6 +114,15 @@ pub(crate) struct HoseTypeRecord {
     origin: OriginName,
 }
 
+/// A kind of hose as recorded, with the figure that answers are worked with.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct HoseTypeInUse {
+    #[serde(flatten)]
+    record: HoseTypeRecord,
+    /// The figure in use.
+    in_use: FigureInUse,
+}
+
 impl From<HoseType> for HoseTypeRecord {
     fn from(row: HoseType) -> Self {
         Self {
@@ -172,14 +186,18 @@ pub(crate) async fn put_hose_type(
 #[utoipa::path(
     get, path = "/v1/hose-types/{id}", tag = "hose-types",
     params(("id" = String, Path, description = "Its id")),
-    responses((status = 200, description = "The kind of hose", body = HoseTypeRecord))
+    responses((status = 200, description = "The kind of hose", body = HoseTypeInUse))
 )]
 pub(crate) async fn get_hose_type(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<HoseTypeRecord>, Problem> {
-    let row = app.store.hose_type(&id).await?.ok_or_else(|| Problem::no_such(RecordKind::HoseType, &id))?;
-    Ok(Json(row.into()))
+) -> Result<Json<HoseTypeInUse>, Problem> {
+    let refs = LayRefs { hose_type_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
+    let inputs = app.store.lay_inputs(&refs).await?;
+    let row = inputs.hose_types.get(&id).ok_or_else(|| Problem::no_such(RecordKind::HoseType, &id))?;
+    let figures = Figures::of(&inputs);
+    let in_use = FigureInUse::new(figures.hose(row), figures.tests(&Subject::Hose(id)));
+    Ok(Json(HoseTypeInUse { record: row.clone().into(), in_use }))
 }
 
 /// Retire a kind of hose

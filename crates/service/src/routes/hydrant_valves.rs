@@ -1,10 +1,13 @@
 //! Kinds of four-way hydrant valve.
 
+use std::collections::BTreeSet;
+
 use axum::extract::State;
 use longlay_hydraulics::quantity::ApplianceCoefficient;
 use longlay_records::equipment::{HoseLoad, HydrantValveType, Origin};
+use longlay_records::equipment_test::{Leg, Subject};
 use longlay_records::id::AssetId;
-use longlay_store::{RecordKind, StoreError};
+use longlay_store::{LayRefs, RecordKind, StoreError};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -13,10 +16,12 @@ use utoipa_axum::routes;
 use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NAME_CHARS, MAX_NOTE_CHARS};
+use crate::lay::figures::Figures;
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument};
 use crate::reply::{Retired, Stored};
 use crate::routes::carried_hose::CarriedHose;
+use crate::routes::figure::FigureInUse;
 use crate::routes::library::{FigureRange, OriginName};
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -117,6 +122,36 @@ pub(crate) struct HydrantValveRecord {
     origin: OriginName,
 }
 
+/// A kind of four-way hydrant valve as recorded, with the figures that answers are worked with.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct HydrantValveInUse {
+    #[serde(flatten)]
+    record: HydrantValveRecord,
+    /// The figures in use.
+    in_use: LegsInUse,
+}
+
+/// The figure in use of each leg.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct LegsInUse {
+    /// Hydrant to supply line, unboosted.
+    through: FigureInUse,
+    /// Hydrant to the pumper's intake.
+    to_pump: FigureInUse,
+    /// Pumper's discharge to supply line.
+    from_pump: FigureInUse,
+}
+
+impl LegsInUse {
+    fn new(kind: &HydrantValveType, figures: Figures<'_>) -> Self {
+        let leg = |leg| {
+            let tests = figures.tests(&Subject::ValveLeg(kind.id.clone(), leg));
+            FigureInUse::new(figures.leg(kind, leg), tests)
+        };
+        Self { through: leg(Leg::Through), to_pump: leg(Leg::ToPump), from_pump: leg(Leg::FromPump) }
+    }
+}
+
 impl From<HydrantValveType> for HydrantValveRecord {
     fn from(row: HydrantValveType) -> Self {
         Self {
@@ -191,14 +226,16 @@ pub(crate) async fn put_hydrant_valve(
 #[utoipa::path(
     get, path = "/v1/hydrant-valves/{id}", tag = "hydrant-valves",
     params(("id" = String, Path, description = "Its id")),
-    responses((status = 200, description = "The kind of hydrant valve", body = HydrantValveRecord))
+    responses((status = 200, description = "The kind of hydrant valve", body = HydrantValveInUse))
 )]
 pub(crate) async fn get_hydrant_valve(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<HydrantValveRecord>, Problem> {
-    let row = app.store.hydrant_valve(&id).await?.ok_or_else(|| Problem::no_such(RecordKind::HydrantValve, &id))?;
-    Ok(Json(row.into()))
+) -> Result<Json<HydrantValveInUse>, Problem> {
+    let refs = LayRefs { hydrant_valve_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
+    let inputs = app.store.lay_inputs(&refs).await?;
+    let row = inputs.hydrant_valves.get(&id).ok_or_else(|| Problem::no_such(RecordKind::HydrantValve, &id))?;
+    Ok(Json(HydrantValveInUse { record: row.clone().into(), in_use: LegsInUse::new(row, Figures::of(&inputs)) }))
 }
 
 /// Retire a kind of hydrant valve

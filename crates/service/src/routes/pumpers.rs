@@ -1,11 +1,14 @@
 //! Pumpers and the hose they carry.
 
+use std::collections::BTreeSet;
+
 use axum::extract::State;
 use longlay_hydraulics::pumper::{PumpCurve, PumpCurveError, PumpPoint};
 use longlay_hydraulics::quantity::{PositiveFlow, Pressure, Volume};
 use longlay_records::equipment::{MAX_LIST, Pumper};
+use longlay_records::equipment_test::Subject;
 use longlay_records::id::AssetId;
-use longlay_store::{RecordKind, StoreError};
+use longlay_store::{LayRefs, RecordKind, StoreError};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -14,10 +17,12 @@ use utoipa_axum::routes;
 use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NAME_CHARS};
+use crate::lay::figures::Figures;
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::Problem;
 use crate::reply::{Retired, Stored};
 use crate::routes::carried_hose::CarriedHose;
+use crate::routes::figure::FigureInUse;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(list_pumpers)).routes(routes!(put_pumper, get_pumper, delete_pumper))
@@ -33,6 +38,12 @@ pub(crate) struct PumperPoint {
     /// Net pump pressure: discharge less intake.
     #[schema(minimum = 0, maximum = 1000)]
     net_psi: f64,
+}
+
+impl From<&PumpPoint> for PumperPoint {
+    fn from(point: &PumpPoint) -> Self {
+        Self { flow_gpm: point.flow.gpm(), net_psi: point.net.psi() }
+    }
 }
 
 /// A pumper to record.
@@ -147,16 +158,29 @@ pub(crate) struct PumperRecord {
     hose: Vec<CarriedHose>,
 }
 
+/// A pumper as recorded, with the curve that answers are worked with.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct PumperInUse {
+    #[serde(flatten)]
+    record: PumperRecord,
+    /// The curve in use.
+    in_use: FigureInUse,
+}
+
+/// Points that no write lets in.
+fn no_curve(id: &AssetId) -> Problem {
+    StoreError::Corrupt(format!("pumper {id}: its points are no curve")).into()
+}
+
 impl From<Pumper> for PumperRecord {
     fn from(row: Pumper) -> Self {
-        let point = |point: &PumpPoint| PumperPoint { flow_gpm: point.flow.gpm(), net_psi: point.net.psi() };
         Self {
             id: row.id.to_string(),
             name: row.name,
             rated_flow_gpm: row.rated_flow.gpm(),
             intake_floor_psi: row.intake_floor.map(Pressure::psi),
             max_discharge_psi: row.max_discharge.map(Pressure::psi),
-            points: row.points.iter().map(point).collect(),
+            points: row.points.iter().map(PumperPoint::from).collect(),
             tank_gal: row.tank.map(Volume::gal),
             hose: row.hose.iter().map(CarriedHose::from).collect(),
         }
@@ -216,14 +240,19 @@ pub(crate) async fn put_pumper(
 #[utoipa::path(
     get, path = "/v1/pumpers/{id}", tag = "pumpers",
     params(("id" = String, Path, description = "Its id")),
-    responses((status = 200, description = "The pumper", body = PumperRecord))
+    responses((status = 200, description = "The pumper", body = PumperInUse))
 )]
 pub(crate) async fn get_pumper(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<PumperRecord>, Problem> {
-    let row = app.store.pumper(&id).await?.ok_or_else(|| Problem::no_such(RecordKind::Pumper, &id))?;
-    Ok(Json(row.into()))
+) -> Result<Json<PumperInUse>, Problem> {
+    let refs = LayRefs { pumper_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
+    let inputs = app.store.lay_inputs(&refs).await?;
+    let row = inputs.pumpers.get(&id).ok_or_else(|| Problem::no_such(RecordKind::Pumper, &id))?;
+    let figures = Figures::of(&inputs);
+    let curve = figures.pumper(row).ok_or_else(|| no_curve(&id))?;
+    let in_use = FigureInUse::new(curve, figures.tests(&Subject::Pumper(id)));
+    Ok(Json(PumperInUse { record: row.clone().into(), in_use }))
 }
 
 /// Retire a pumper

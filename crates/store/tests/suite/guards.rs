@@ -32,14 +32,15 @@ async fn a_flow_test_is_append_only() {
         "UPDATE flow_tests SET gauge_hydrant_id = 'H-2'",
         "UPDATE flow_tests SET metered_flow_gpm = 5000",
         "UPDATE flow_tests SET notes = 'better'",
+        "UPDATE flow_tests SET second_residual_psi = 30, second_metered_flow_gpm = 900, voided_at = 'x', void_reason = 'y'",
         "UPDATE flow_tests SET residual_psi = 60, voided_at = 'x', void_reason = 'y'",
         "DELETE FROM flow_tests",
         "INSERT OR REPLACE INTO flow_tests SELECT id, gauge_hydrant_id, tested_on, 99, residual_psi, NULL, NULL, recorded_at,
-           NULL, NULL FROM flow_tests",
+           NULL, NULL, NULL, NULL FROM flow_tests",
         "UPDATE flow_test_outlets SET pitot_psi = 60",
         "DELETE FROM flow_test_outlets",
-        "INSERT OR REPLACE INTO flow_test_outlets SELECT flow_test_id, position, diameter_in, coefficient, 60 FROM flow_test_outlets",
-        "INSERT INTO flow_test_outlets SELECT id, 7, 2.5, 0.9, 60 FROM flow_tests",
+        "INSERT OR REPLACE INTO flow_test_outlets SELECT flow_test_id, position, diameter_in, coefficient, 60, 1 FROM flow_test_outlets",
+        "INSERT INTO flow_test_outlets SELECT id, 7, 2.5, 0.9, 60, 1 FROM flow_tests",
         "UPDATE flow_test_flow_hydrants SET hydrant_id = 'H-2'",
         "DELETE FROM flow_test_flow_hydrants",
         "INSERT INTO flow_test_flow_hydrants SELECT id, 7, 'H-2' FROM flow_tests",
@@ -90,7 +91,7 @@ async fn library_rows_are_immutable_whoever_writes() {
 async fn a_parts_reference_to_nothing_is_refused_at_commit() {
     let db = with_test().await;
     let mut conn = db.raw().await;
-    let orphan = "INSERT INTO flow_test_outlets VALUES ('00000000-0000-7000-8000-000000000000', 0, 2.5, 0.9, 20)";
+    let orphan = "INSERT INTO flow_test_outlets VALUES ('00000000-0000-7000-8000-000000000000', 0, 2.5, 0.9, 20, 1)";
     assert!(refusal(&mut conn, orphan).await.contains("FOREIGN KEY"));
     assert!(refusal(&mut conn, "DELETE FROM hydrants WHERE id = 'H-1'").await.contains("FOREIGN KEY"));
 }

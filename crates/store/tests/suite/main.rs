@@ -1,7 +1,11 @@
 //! The store seen from outside: real files, the settings of production, and raw SQL only to try what the store would never do.
 
 #[cfg(test)]
+mod drills;
+#[cfg(test)]
 mod equipment;
+#[cfg(test)]
+mod equipment_tests;
 #[cfg(test)]
 mod evidence;
 #[cfg(test)]

@@ -111,6 +111,7 @@ pub(crate) fn flow_test(n: u64, gauge: &str) -> FlowTest {
         static_pressure: psi(72.0),
         residual_pressure: psi(51.0),
         flow: MeasuredFlow::Metered(PositiveFlow::from_gpm(1010.5).unwrap()),
+        second_point: None,
         flow_hydrant_ids: Vec::new(),
         notes: None,
         recorded_at: now(),

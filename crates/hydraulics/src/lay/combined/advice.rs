@@ -6,10 +6,11 @@ use crate::caution::{ALWAYS, Caution};
 use crate::finding::{Finding, FindingCode};
 use crate::formula::{self, Formula};
 use crate::lay::advice::EVERY_LAY;
-use crate::lay::answer::LayAnswer;
+use crate::lay::answer::{LayAnswer, in_doubt};
 use crate::lay::combined::answer::CombinedAnswer;
 use crate::lay::combined::problem::{CheckedLine, Combined, Mains};
 use crate::lay::combined::solve::Solved;
+use crate::lay::combined::sure::Bands;
 use crate::lay::diagnosis::{Diagnosis, Flows, worth_it};
 use crate::lay::limits::Limit;
 use crate::quantity::PositiveFlow;
@@ -17,7 +18,7 @@ use crate::quantity::PositiveFlow;
 impl Combined {
     /// Of the lines that the main does not hold, the one on the hydrant alone says why no more arrives, for it is helped most easily; else the
     /// first.
-    pub(super) fn diagnosis(&self, solved: &Solved) -> Diagnosis {
+    pub(super) fn diagnosis(&self, solved: &Solved, bands: &Bands) -> Diagnosis {
         let open = || (0..self.lines.len()).filter(|&i| solved.shares[i].open);
         let limit = |i: usize| solved.shares[i].limit.limit;
         let by_friction = open().find(|&i| limit(i) == Limit::SceneIntake);
@@ -40,9 +41,10 @@ impl Combined {
                 let feed = self.lines[i].feed();
                 pumped && feed.working(pumped, 0.0).line.lays_before_pumper()
             }),
+            main_band: &bands.main,
         };
         let subject = if self.lines.len() == 1 { "the line brings" } else { "the lines together bring" };
-        flows.of(solved.total_gpm, subject)
+        flows.of(solved.total_gpm, &bands.total, subject)
     }
 
     pub(super) fn findings(&self, answer: &CombinedAnswer) -> Vec<Finding> {
@@ -52,7 +54,9 @@ impl Combined {
             unknown.then(|| Finding::plain(FindingCode::MainNotKnown)),
             little.then(|| Finding::new(FindingCode::SecondLineAddsLittle, answer.gain_gpm)),
         ];
-        found.into_iter().flatten().collect()
+        let target = self.target.map(PositiveFlow::gpm);
+        let doubts = target.into_iter().flat_map(|target| in_doubt(target, &answer.total_band, &answer.main_band));
+        found.into_iter().flatten().chain(doubts).collect()
     }
 
     /// What is special to the lines first, each once; what goes with every lay last.
@@ -69,7 +73,7 @@ impl Combined {
         unique(special.chain(common()))
     }
 
-    pub(super) fn basis(&self, alone: &[LayAnswer]) -> Vec<&'static Formula> {
+    pub(super) fn basis(alone: &[LayAnswer]) -> Vec<&'static Formula> {
         let of_lines = alone.iter().flat_map(|alone| alone.basis.iter().copied());
         // Not asked of the lines together.
         let asked = of_lines.filter(|formula| **formula != formula::LINE_FILL);

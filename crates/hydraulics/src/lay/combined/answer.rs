@@ -2,6 +2,7 @@
 
 use alloc::vec::Vec;
 
+use crate::band::Band;
 use crate::caution::Caution;
 use crate::finding::Finding;
 use crate::formula::Formula;
@@ -38,6 +39,8 @@ pub struct LineSupply {
 pub struct CombinedAtTarget {
     /// Whether it arrives.
     pub met: bool,
+    /// Whether it arrives at the low end of the band too.
+    pub met_at_low_end: bool,
     /// How much is missing, gpm.
     pub shortfall_gpm: f64,
     /// The lines then, each carrying its share as of the total; empty where it does not arrive.
@@ -49,6 +52,8 @@ pub struct CombinedAtTarget {
 pub struct CombinedAnswer {
     /// The most that arrives over all lines, gpm.
     pub total_gpm: f64,
+    /// How sure that is; its low end is what to plan on.
+    pub total_band: Band,
     /// The same if every hydrant stood on a main of its own, gpm: the upper end where the mains are not known.
     pub upper_gpm: Option<f64>,
     /// The most that arrives over the best line by itself, gpm.
@@ -57,6 +62,8 @@ pub struct CombinedAnswer {
     pub gain_gpm: f64,
     /// What the mains give at their floors, gpm, for the lines that are open.
     pub main_limit_gpm: f64,
+    /// How sure that is.
+    pub main_band: Band,
     /// Line by line.
     pub lines: Vec<LineSupply>,
     /// The main at each hydrant.
@@ -91,6 +98,7 @@ impl Combined {
         let alone: Vec<LayAnswer> = self.lines.iter().map(|line| line.lay.answer()).collect();
         let solved = self.solved(None, self.mains != Mains::Separate);
         let upper_gpm = (self.mains == Mains::Unknown).then(|| self.solved(None, false).total_gpm);
+        let bands = self.bands(&solved);
         let state = State::new(self, &solved.shares, 1.0);
         let best_single_gpm = alone.iter().map(|alone| alone.answer().deliverable_gpm).fold(0.0, f64::max);
         let lines = self.line_supplies(&alone, &solved, state.lines());
@@ -101,11 +109,13 @@ impl Combined {
             gain_gpm: (solved.total_gpm - best_single_gpm).max(0.0),
             main_limit_gpm: solved.main_gpm,
             mains: state.mains(),
-            diagnosis: self.diagnosis(&solved),
-            at_target: self.target.map(|target| self.at_target(&solved, target)),
+            diagnosis: self.diagnosis(&solved, &bands),
+            at_target: self.target.map(|target| self.at_target(&solved, &bands.total, target)),
+            total_band: bands.total,
+            main_band: bands.main,
             findings: Vec::new(),
             cautions: self.cautions(&alone, &solved),
-            basis: self.basis(&alone),
+            basis: Self::basis(&alone),
             lines,
         };
         answer.findings = self.findings(&answer);
@@ -113,7 +123,7 @@ impl Combined {
     }
 
     /// All lines together, or all but one.
-    fn solved(&self, without: Option<usize>, shared: bool) -> Solved {
+    pub(super) fn solved(&self, without: Option<usize>, shared: bool) -> Solved {
         let lines = self.lines.iter().enumerate().filter(|(i, _)| Some(*i) != without);
         let feeds: Vec<Feed<'_>> = lines.map(|(_, line)| line.feed()).collect();
         solve(&feeds, shared)
@@ -136,10 +146,11 @@ impl Combined {
         readings.into_iter().enumerate().map(supply).collect()
     }
 
-    fn at_target(&self, solved: &Solved, target: PositiveFlow) -> CombinedAtTarget {
+    fn at_target(&self, solved: &Solved, band: &Band, target: PositiveFlow) -> CombinedAtTarget {
         let target = target.gpm();
         let met = solved.total_gpm >= target;
         let lines = if met { State::new(self, &solved.shares, target / solved.total_gpm).lines() } else { Vec::new() };
-        CombinedAtTarget { met, shortfall_gpm: (target - solved.total_gpm).max(0.0), lines }
+        let met_at_low_end = met && band.low >= target;
+        CombinedAtTarget { met, met_at_low_end, shortfall_gpm: (target - solved.total_gpm).max(0.0), lines }
     }
 }

@@ -30,6 +30,8 @@ pub(super) struct Take {
     pub(super) limit: LimitFlow,
     /// Whether the pumpers of the line are what brings it.
     pub(super) pumped: bool,
+    /// What the pumpers would bring, where they bring less than the hydrant alone.
+    pub(super) by_pumpers: Option<f64>,
 }
 
 impl Feed<'_> {
@@ -61,8 +63,11 @@ fn take(lay: &Lay, psi: f64) -> Take {
     }
     let pumped = working(lay, true, psi).take(true);
     // As in a lay by itself: a pumper that joins falls back to hydrant pressure, one written into the lay does not.
-    let written = lay.problem.boost.is_none();
-    if written { pumped } else { Some(alone()).filter(|alone| pumped.gpm < alone.gpm).unwrap_or(pumped) }
+    if lay.problem.boost.is_none() {
+        return pumped;
+    }
+    let alone = alone();
+    if pumped.gpm < alone.gpm { Take { by_pumpers: Some(pumped.gpm), ..alone } } else { pumped }
 }
 
 fn working(lay: &Lay, pumped: bool, psi: f64) -> Working<'_> {
@@ -79,7 +84,7 @@ impl Working<'_> {
     fn take(&self, pumped: bool) -> Take {
         let nothing = LimitFlow { limit: Limit::MainFloor, station: Station::Main, flow_gpm: Some(0.0) };
         let (limit, gpm) = least(&self.limits()).unwrap_or((nothing, 0.0));
-        Take { gpm, slope: self.slope(limit.limit, limit.station, gpm), limit, pumped }
+        Take { gpm, slope: self.slope(limit.limit, limit.station, gpm), limit, pumped, by_pumpers: None }
     }
 
     fn slope(&self, limit: Limit, station: Station, gpm: f64) -> f64 {

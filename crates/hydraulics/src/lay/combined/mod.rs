@@ -8,6 +8,7 @@ mod feed;
 mod problem;
 mod reading;
 mod solve;
+mod sure;
 
 pub use answer::{CombinedAnswer, CombinedAtTarget, LineSupply};
 pub use problem::{Combined, CombinedError, CombinedProblem, MAX_SUPPLY_LINES, Mains, SupplyLine};

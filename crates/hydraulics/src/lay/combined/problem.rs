@@ -100,7 +100,7 @@ impl Combined {
     }
 }
 
-fn checked(line: SupplyLine) -> Result<CheckedLine, LayError> {
+pub(super) fn checked(line: SupplyLine) -> Result<CheckedLine, LayError> {
     let own = LayProblem { target: None, fill_flow: None, tank: None, ..line.problem };
     let bare = Source { body_loss: None, ..own.source };
     let from_outlet = Lay::new(LayProblem { source: bare, ..own.clone() })?;

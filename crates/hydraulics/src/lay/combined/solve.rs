@@ -125,7 +125,9 @@ fn share(take: Take, at_floor: bool) -> Share {
     let (limit, station) =
         if at_floor { (Limit::MainFloor, Station::Main) } else { (take.limit.limit, take.limit.station) };
     let limit = LimitFlow { limit, station, flow_gpm: Some(take.gpm) };
-    Share { gpm: take.gpm, limit, pumped: take.pumped, open: true }
+    // Throttled by the main to what its pumpers bring too, a line keeps its pumpers.
+    let pumped = take.pumped || take.by_pumpers.is_some_and(|gpm| gpm >= take.gpm);
+    Share { gpm: take.gpm, limit, pumped, open: true }
 }
 
 fn add(a: (f64, f64), b: (f64, f64)) -> (f64, f64) {
@@ -226,8 +228,11 @@ fn settled(before: &[Take], past: &[Take], total_gpm: f64) -> Vec<Take> {
     let toward = if most > least { ((most - total_gpm) / (most - least)).clamp(0.0, 1.0) } else { 0.0 };
     let mut settled: Vec<Take> = before.iter().zip(past).map(|(a, b)| between(a, b, toward)).collect();
     let sum = sum(&settled);
-    let scale = if sum > 0.0 { total_gpm / sum } else { 0.0 };
-    settled.iter_mut().for_each(|take| take.gpm *= scale);
+    // Never up, not by the last digit either: a line may rest right under a step.
+    let scale = if sum > total_gpm { total_gpm / sum } else { 1.0 };
+    for take in &mut settled {
+        take.gpm *= scale;
+    }
     settled
 }
 

@@ -1,4 +1,4 @@
-//! Tanker shuttles: the rate one tanker keeps up.
+//! One tanker: its round, and the rate it keeps up.
 
 use crate::quantity::{Miles, Minutes, Volume};
 
@@ -112,5 +112,25 @@ impl TankerRound {
         let handling_min = self.fill.minutes() + self.dump.minutes();
         let travel_min = travel_min(self.haul);
         TankerRate { usable_gal, handling_min, travel_min, gpm: usable_gal / (handling_min + travel_min) }
+    }
+}
+
+impl TankerRound {
+    /// Time until it begins to dump, from when it stands empty at the fill site, min.
+    ///
+    /// # Formula
+    /// `fill + 0.65 + 1.7 x miles one way`.
+    /// # Units
+    /// min, mi; min out.
+    /// # Range
+    /// Setting off counts whole for the one way.
+    /// # Source
+    /// `shuttle-outline` p. 12-13 for the travel; `derived`.
+    pub fn first_water_min(&self) -> f64 {
+        let one_way = match self.haul {
+            Haul::RoundTrip(miles) => miles.miles() / 2.0,
+            Haul::OneWay(miles) => miles.miles(),
+        };
+        self.fill.minutes() + TRAVEL_START_MIN + TRAVEL_MIN_PER_MILE * one_way
     }
 }
