@@ -41,17 +41,17 @@ CREATE TABLE drill_uses (
 
 CREATE INDEX drill_uses_by_asset ON drill_uses (kind, asset_id, drill_id);
 
--- When the figures of equipment changed, by being written or by a test of it: what was predicted before that was predicted from other figures.
+-- When the figures of equipment changed, by being written or by a test of it that stands: what was predicted before that was predicted from other figures.
 CREATE VIEW equipment_changes (kind, id, updated_at) AS
 SELECT 'hose_type', id, updated_at FROM hose_types
 UNION ALL SELECT 'appliance', id, updated_at FROM appliances
 UNION ALL SELECT 'hydrant_valve', id, updated_at FROM hydrant_valves
-UNION ALL SELECT 'hose_type', hose_type_id, max(recorded_at, coalesce(voided_at, recorded_at)) FROM equipment_tests
-WHERE hose_type_id IS NOT NULL
-UNION ALL SELECT 'appliance', appliance_id, max(recorded_at, coalesce(voided_at, recorded_at)) FROM equipment_tests
-WHERE appliance_id IS NOT NULL
-UNION ALL SELECT 'hydrant_valve', hydrant_valve_id, max(recorded_at, coalesce(voided_at, recorded_at)) FROM equipment_tests
-WHERE hydrant_valve_id IS NOT NULL;
+UNION ALL SELECT 'hose_type', hose_type_id, recorded_at FROM equipment_tests
+WHERE hose_type_id IS NOT NULL AND voided_at IS NULL
+UNION ALL SELECT 'appliance', appliance_id, recorded_at FROM equipment_tests
+WHERE appliance_id IS NOT NULL AND voided_at IS NULL
+UNION ALL SELECT 'hydrant_valve', hydrant_valve_id, recorded_at FROM equipment_tests
+WHERE hydrant_valve_id IS NOT NULL AND voided_at IS NULL;
 
 CREATE TRIGGER drills_only_voided BEFORE UPDATE ON drills
 WHEN OLD.voided_at IS NOT NULL

@@ -334,3 +334,13 @@ async fn faults_of_a_second_point_are_found_at_their_place() {
         ["/second_point/residual_psi out_of_bounds", "/second_point/flow_gpm out_of_bounds"]
     );
 }
+
+#[tokio::test]
+async fn a_near_point_that_the_gauge_hardly_shows_raises_no_rating() {
+    // 3 psi of drop at 130 gpm: the fit through it would have an exponent of 1.05 and promise 1524.
+    let body = json!({ "static_psi": 60.0, "residual_psi": 45.0, "second_point": { "residual_psi": 57.0, "flow_gpm": 130.0 } });
+    let test = town().await.post(TESTS, &with(flow_test(), &body)).await.created();
+    // Of 600 (40/15)^0.54 and 130 (40/3)^0.54 the lesser.
+    assert!((test["rated_flow_gpm"].as_f64().unwrap() - 526.6).abs() < 0.1, "{test}");
+    assert!(codes(&test).contains(&"second_point_unfit"));
+}

@@ -4,6 +4,7 @@
 mod appliances;
 mod attack_lines;
 mod capability;
+mod combined_supplies;
 mod deliverable_flow;
 mod drafts;
 mod drills;

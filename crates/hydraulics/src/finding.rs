@@ -91,7 +91,7 @@ findings! {
     PitotHigh "pitot_high" Weak "psi" "memory" "A pitot reading over 30 psi: open more outlets.";
     LongExtrapolation "long_extrapolation" Weak "1" "lingireddy-wood" "The rated flow lies far past the tested flow: it is an extrapolation by this ratio.";
     FittedCurve "fitted_curve" Note "1" "lingireddy-wood" "The curve goes through two points of the test, and its exponent is this main's own.";
-    SecondPointUnfit "second_point_unfit" Serious "1" "derived" "The two points of the test fit no main's curve: a reading is off. The curve is drawn through whichever promises less; test again.";
+    SecondPointUnfit "second_point_unfit" Serious "1" "derived" "The two points of the test fit no main's curve: a reading is off, or the lesser drop is too small to tell. The curve is drawn through whichever promises less; test again.";
     CapacityFell "capacity_fell" Serious "%" "derived" "The rated flow has fallen by this much since an earlier test, more than the readings explain: look for a closed valve, and for a tuberculated main.";
     CapacityRose "capacity_rose" Note "%" "derived" "The rated flow has risen by this much since an earlier test, more than the readings explain: a valve was opened, the main was renewed, or the earlier test was off.";
     OldTest "old_test" Weak "a" "nfpa-291" "The test is older than five years: mains and demand change.";
@@ -123,6 +123,7 @@ findings! {
     SiteLimitUnknown "site_limit_unknown" Weak "" "common-practice" "The number of fill or dump sites, or what a fill site flows, is not given: waiting there is not counted in full.";
     FillTimeShort "fill_time_short" Serious "gpm" "common-practice" "A tanker's fill time asks this flow of a fill site, more than it gives: expect a longer round.";
     ReadingsTooSmall "readings_too_small" Weak "%" "derived" "The losses read in the department's own test were too small to mean much: its figure may be off by this share. Test again with more flow, or over more hose.";
+    PumpBeyondRating "pump_beyond_rating" Serious "%" "derived" "The pumper's test shows so much of its rating, which no pumper of it can: the test is not used. Look at its rating and at the readings.";
     PumpBelowRating "pump_below_rating" Weak "%" "pump-service-test" "By the department's own test the pumper adds less than its rating promises at a flow, by this share at most: have it looked at.";
     BeyondCarriedHose "beyond_carried_hose" Serious "ft" "common-practice" "The lay is longer than the hose carried for it by this much.";
     MainNotKnown "main_not_known" Weak "" "common-practice" "Whether the hydrants stand on one main is not known: they are counted as on one. The upper figure holds only if each has its own.";

@@ -16,6 +16,9 @@ pub const LEAST_LOSS_PSI: f64 = 0.01;
 /// The uncertainty of a coefficient, as a share of it, over which the test says little. A judgement of ours: it is what one psi on each gauge makes of
 /// a loss of 10 psi.
 pub const WEAK_SHARE: f64 = 0.15;
+/// The uncertainty over which a test's coefficient is no better than a handbook's, as a share of it, and does not stand in its place. Source:
+/// [`crate::spread::Spread::HANDBOOK_HOSE`].
+pub const USELESS_SHARE: f64 = 0.35;
 
 /// Both gauges at one flow.
 #[derive(Debug, Clone, Copy, PartialEq)]

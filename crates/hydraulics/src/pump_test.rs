@@ -8,6 +8,9 @@ use crate::finding::{Finding, FindingCode};
 use crate::pumper::{PumpCurve, PumpCurveError, PumpPoint};
 use crate::quantity::{IntakePressure, OutOfBounds, PositiveFlow, Pressure};
 
+/// The most that a pumper's test may be of its rating, in flow and in water power. A judgement of ours: pumpers are built with a tenth or two to spare.
+pub const MOST_OVER_RATING: f64 = 1.5;
+
 /// Both gauges of a pumper at one flow.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PumpReading {
@@ -87,6 +90,17 @@ impl PumpCurve {
             PumpCurveError::FlowNotRising(sorted) => NoPumpCurve::SameFlow { index: index(sorted) },
             PumpCurveError::NetRising(sorted) => NoPumpCurve::NetRising { index: index(sorted) },
         })
+    }
+
+    /// Whether some point of it is more than a pumper of this rating can be: the water power there, as a share of that of the rating point. Such a
+    /// test is a slip of the pen, or of another pumper, and is not planned on.
+    pub fn beyond_rating(&self, rated_flow: PositiveFlow) -> Option<Finding> {
+        let rating = Self::from_rating(rated_flow);
+        let rated_power = rating.capacity_gpm() * rating.net_psi(rating.capacity_gpm());
+        let powers = self.points().iter().map(|point| point.flow.gpm() * point.net.psi() / rated_power);
+        let flows = self.capacity_gpm() / rating.capacity_gpm();
+        let most = powers.fold(flows, f64::max);
+        (most > MOST_OVER_RATING).then(|| Finding::new(FindingCode::PumpBeyondRating, 100.0 * most))
     }
 
     /// Where this pumper adds less than the rating points promise at a flow that it was tested at: by the largest share, in percent.

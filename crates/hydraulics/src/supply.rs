@@ -41,12 +41,23 @@ pub enum NoCurve {
 /// answer the flow bend it either way; past these ends it is the readings that are off.
 pub const FITTED_EXPONENTS: (f64, f64) = (1.0, 3.0);
 
+/// Drop at the nearer of two points under which no form of curve is read off them, psi: some three times what two readings may be off. A judgement of ours.
+pub const LEAST_NEAR_DROP_PSI: f64 = 5.0;
+
 /// A second point that fits no curve with the first.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 pub enum NoFit {
     /// The two flows are the same, or one of the drops is none.
     #[error("two points fit a curve only where both show a drop, at different flows")]
     NothingToFit,
+    /// The drop at the nearer point is so little that the gauge hardly shows it.
+    #[error(
+        "the drop at the lesser flow is {drop_psi:.1} psi: under {LEAST_NEAR_DROP_PSI} psi it says nothing of the curve's form; flow more"
+    )]
+    NearDropTooSmall {
+        /// The drop, psi.
+        drop_psi: f64,
+    },
     /// The drop does not grow with the flow as any main's does.
     #[error("the drop grows with the flow to the power {exponent:.2}; a main's lies between {least} and {most}: a reading is off", least = FITTED_EXPONENTS.0, most = FITTED_EXPONENTS.1)]
     Exponent {
@@ -131,7 +142,7 @@ impl SupplyCurve {
     /// # Range
     /// As [`SupplyCurve`]; it is best known between the two points.
     /// # Errors
-    /// The same flows, no drop at one of them, or an exponent outside [`FITTED_EXPONENTS`]. A residual above the static shows no drop.
+    /// The same flows, no drop at one of them, a near drop under [`LEAST_NEAR_DROP_PSI`], or an exponent outside [`FITTED_EXPONENTS`]. A residual above the static shows no drop.
     /// # Source
     /// `lingireddy-wood`; the closed form through three readings `derived`.
     pub fn fitted(static_pressure: Pressure, a: TestPoint, b: TestPoint) -> Result<Self, NoFit> {
@@ -139,6 +150,9 @@ impl SupplyCurve {
         let drop = |point: TestPoint| static_pressure.psi() - point.residual.psi();
         if near.flow == far.flow || drop(near) <= 0.0 || drop(far) <= 0.0 {
             return Err(NoFit::NothingToFit);
+        }
+        if drop(near) < LEAST_NEAR_DROP_PSI {
+            return Err(NoFit::NearDropTooSmall { drop_psi: drop(near) });
         }
         let law = Law::fitted((near.flow.gpm(), drop(near)), (far.flow.gpm(), drop(far)));
         let (least, most) = FITTED_EXPONENTS;

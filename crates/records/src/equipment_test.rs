@@ -3,7 +3,9 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use longlay_hydraulics::finding::{Finding, FindingCode};
-use longlay_hydraulics::friction_test::{FrictionTest, NoCoefficient, TestedCoefficient, TwoGaugeReading};
+use longlay_hydraulics::friction_test::{
+    FrictionTest, NoCoefficient, TestedCoefficient, TwoGaugeReading, USELESS_SHARE,
+};
 use longlay_hydraulics::loss_test::LossTest;
 use longlay_hydraulics::pump_test::{NoPumpCurve, PumpReading};
 use longlay_hydraulics::pumper::PumpCurve;
@@ -173,13 +175,22 @@ impl Measured {
 }
 
 impl Figure {
+    /// Whether it may stand in place of a handbook's: losses too small to tell it must not make an answer better.
+    pub fn is_surer_than_a_handbook(&self) -> bool {
+        match self {
+            Self::Hose(tested) => tested.relative_uncertainty <= USELESS_SHARE,
+            Self::Loss(tested) => tested.relative_uncertainty <= USELESS_SHARE,
+            Self::Curve(_) => true,
+        }
+    }
+
     /// What is weak about it; of a pumper's curve, against its rating.
     pub fn finding(&self, rated_flow: Option<PositiveFlow>) -> Option<Finding> {
         let too_small = |share: f64| Finding::new(FindingCode::ReadingsTooSmall, 100.0 * share);
         match self {
             Self::Hose(tested) => tested.readings_too_small.then(|| too_small(tested.relative_uncertainty)),
             Self::Loss(tested) => tested.readings_too_small.then(|| too_small(tested.relative_uncertainty)),
-            Self::Curve(curve) => curve.below_rating(rated_flow?),
+            Self::Curve(curve) => curve.beyond_rating(rated_flow?).or_else(|| curve.below_rating(rated_flow?)),
         }
     }
 }
@@ -193,12 +204,13 @@ pub struct OwnFigure<'a> {
     pub figure: Figure,
 }
 
-/// Of the tests of one subject, the figure in use: that of the newest test which was not voided and gives one; of one day's the last recorded. None
+/// Of the tests of one subject, the figure in use: that of the newest test which was not voided and gives one surer than a handbook's; of one day's the last recorded. None
 /// where no test stands.
 pub fn own_figure<'a>(tests: impl IntoIterator<Item = &'a EquipmentTest>) -> Option<OwnFigure<'a>> {
     let standing = tests.into_iter().filter(|test| test.voided.is_none());
     let giving = standing.filter_map(|test| Some(OwnFigure { test, figure: test.measured.figure().ok()? }));
-    giving.max_by_key(|own| (own.test.tested_on, own.test.id))
+    let surer = giving.filter(|own| own.figure.is_surer_than_a_handbook());
+    surer.max_by_key(|own| (own.test.tested_on, own.test.id))
 }
 
 #[cfg(test)]
@@ -250,6 +262,13 @@ mod tests {
         assert_eq!(stands(&[older.clone(), voided(test(2, "2026-01-01", 6.0))]), Some(1));
         assert_eq!(stands(&[older, test(2, "2026-01-01", 0.0)]), Some(1));
         assert_eq!(stands(&[voided(test(2, "2026-01-01", 6.0))]), None);
+    }
+
+    #[test]
+    fn a_test_no_surer_than_a_handbook_does_not_stand() {
+        // √(35.36² + 4²) = 35.58 % of 4 psi, against √(28.28² + 4²) = 28.57 % of 5.
+        assert_eq!(stands(&[test(1, "2020-01-01", 5.0), test(2, "2026-01-01", 4.0)]), Some(1));
+        assert_eq!(stands(&[test(2, "2026-01-01", 4.0)]), None);
     }
 
     #[test]

@@ -76,6 +76,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::capability::routes())
         .merge(routes::deliverable_flow::routes())
         .merge(routes::lay_calculations::routes())
+        .merge(routes::combined_supplies::routes())
         .merge(routes::drills::routes())
         .merge(routes::drill_estimates::routes())
         .merge(routes::relays::routes())

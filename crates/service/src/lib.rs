@@ -7,6 +7,7 @@ mod advice;
 pub mod app;
 pub mod cli;
 pub mod clock;
+mod combined;
 mod day;
 pub mod demo;
 mod document;

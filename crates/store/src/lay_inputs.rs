@@ -66,6 +66,21 @@ impl Store {
     }
 }
 
+impl Store {
+    /// The same for several calculations, in their order, from one state of the database; without the drills.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    pub async fn lay_inputs_of_each(&self, refs: &[LayRefs]) -> Result<Vec<LayInputs>, StoreError> {
+        let mut tx = self.read().await?;
+        let mut inputs = Vec::with_capacity(refs.len());
+        for refs in refs {
+            inputs.push(load(&mut tx, refs).await?);
+        }
+        Ok(inputs)
+    }
+}
+
 /// The same without the drills.
 pub(crate) async fn load(conn: &mut SqliteConnection, refs: &LayRefs) -> Result<LayInputs, StoreError> {
     let lay_profile = lay_profiles::load(&mut *conn, &refs.lay_profile_id.iter().cloned().collect()).await?;

@@ -3,7 +3,8 @@
 use crate::finding::FindingCode;
 
 /// Findings under which no flow of the answer is counted on. A test without a drop is none of them: what it proves it proves.
-pub const DOUBTS_ANY: [FindingCode; 4] = [
+pub const DOUBTS_ANY: [FindingCode; 5] = [
+    FindingCode::DrillBias,
     FindingCode::DropUnder10Percent,
     FindingCode::NoPumperOutlet,
     FindingCode::HoseOverRating,

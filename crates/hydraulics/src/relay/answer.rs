@@ -96,6 +96,8 @@ pub struct Carried {
     pub weakest: usize,
     /// The most that the relay carries with these places, gpm.
     pub most_gpm: f64,
+    /// The low end of its 90 % band, gpm: what to plan on.
+    pub low_gpm: f64,
     /// What binds then.
     pub most_limited_by: Option<LimitFlow>,
 }

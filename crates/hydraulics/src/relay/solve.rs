@@ -37,6 +37,7 @@ impl RelayProblem {
             hose_to_spare_ft: (arrival.spare_psi.max(0.0) / self.friction_psi_per_ft()).min(Length::BOUND.max),
             weakest: weakest(pumpers),
             most_gpm: most.map_or(self.flow.gpm(), |most| self.or_wanted(most.deliverable_gpm)),
+            low_gpm: most.map_or(0.0, |most| most.band.low),
             most_limited_by: most.map(|most| self.named(most.limited_by)),
         }
     }

@@ -104,6 +104,13 @@ proptest! {
     }
 
     #[test]
+    fn one_line_is_no_surer_than_its_lay(lay in any_lays(Range::Usual)) {
+        let own = answer(lay.clone());
+        let found = all(&[SupplyLine { hydrant: 0, problem: lay }], Mains::Unknown);
+        prop_assert!(found.total_band.low <= own.answer().band.low * (1.0 + 1e-9) + 1e-7, "{:?} {:?}", found.total_band, own.answer().band);
+    }
+
+    #[test]
     fn one_main_never_brings_more_than_several(lines in supplies(Range::Usual)) {
         let found = all(&lines, Mains::Unknown);
         let (shared, separate) = (total(&lines, Mains::Shared), total(&lines, Mains::Separate));

@@ -34,6 +34,7 @@ const FAMILIES: &[&[Entry]] = &[
 /// Formulas that mean something for a whole lay, relay, shuttle or log only, with the operation that answers them.
 const ELSEWHERE: &[(&Formula, &str)] = &[
     (&formula::DELIVERABLE_FLOW, "/v1/lay-calculations"),
+    (&formula::COMBINED_SUPPLY, "/v1/combined-supplies"),
     (&formula::DRILL_BIAS, "/v1/lay-calculations"),
     (&formula::DRILL_ESTIMATE, "/v1/drill-estimates"),
     (&formula::FIRST_WATER, "/v1/shuttles"),

@@ -166,6 +166,10 @@ fn flow_band_of_numbers(r: &mut Reader<'_>) -> Option<Found> {
 /// The pressure at a flow or the flow at a pressure, whichever was asked.
 fn asked_of(r: &mut Reader<'_>, curve: &SupplyCurve, asked: (Option<Flow>, Option<Pressure>)) -> Option<Found> {
     match asked {
+        (Some(flow), None) if curve.pressure_psi(flow.gpm()) < 0.0 => {
+            let most = curve.flow_gpm(0.0);
+            r.refuse("at_gpm", "over_the_main", format!("the main is empty at {most:.0} gpm: it does not give so much"))
+        }
         (Some(flow), None) => Some(Found::default().number(PRESSURE_PSI, curve.pressure_psi(flow.gpm()))),
         (None, Some(pressure)) => Some(Found::default().number(FLOW_GPM, curve.flow_gpm(pressure.psi()))),
         _ => r.exactly_one_of(&["at_gpm", "at_psi"]),

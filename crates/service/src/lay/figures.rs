@@ -117,7 +117,9 @@ impl<'a> Figures<'a> {
     /// None only where stored points are no curve, which no write lets in.
     pub(crate) fn pumper(self, stored: &Pumper) -> Option<Chosen<'a, PumpCurve>> {
         let own = self.own(&Subject::Pumper(stored.id.clone()));
-        if let Some(OwnFigure { figure: Figure::Curve(curve), .. }) = &own {
+        if let Some(OwnFigure { figure: Figure::Curve(curve), .. }) = &own
+            && curve.beyond_rating(stored.rated_flow).is_none()
+        {
             return Some(Chosen { value: curve.clone(), spread: Spread::NONE, from: FigureFrom::OwnTest, own });
         }
         if stored.points.is_empty() {

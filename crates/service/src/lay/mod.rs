@@ -28,7 +28,7 @@ pub(crate) use drilled::{Asset, as_laid, asset_of, posed, read_lay, uses, write_
 pub(crate) use refs::collect;
 pub(crate) use refs::refs;
 pub(crate) use request::{LayCalculation, LayPart, LayPumper, LaySource};
-pub(crate) use response::{Diagnosis, LayAnswer};
+pub(crate) use response::{Diagnosis, Gauge, LayAnswer, LimitName, PumperReading};
 
 /// Answers the question. `faults` knows whether it came in a body or in a query.
 pub(crate) async fn calculate(

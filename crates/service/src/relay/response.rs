@@ -110,7 +110,9 @@ pub(crate) struct RelayWhole {
     weakest: String,
     /// The most that arrives with the pumpers in these places, exact.
     most_flow_gpm: f64,
-    /// The same rounded down for planning: to 10 gpm under 500, else to 25.
+    /// The low end of its 90 % band.
+    low_flow_gpm: f64,
+    /// That low end rounded down for planning: to 10 gpm under 500, else to 25.
     planning_flow_gpm: f64,
     /// What binds then: `main_floor`, `pumper_intake`, `hose_rating`, `pumper_capacity`.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -185,7 +187,8 @@ impl From<&relay::Carried> for RelayWhole {
             hose_to_spare_ft: whole.hose_to_spare_ft,
             weakest: format!("pumper_{}", whole.weakest),
             most_flow_gpm: whole.most_gpm,
-            planning_flow_gpm: planning_gpm(whole.most_gpm),
+            low_flow_gpm: whole.low_gpm,
+            planning_flow_gpm: planning_gpm(whole.low_gpm),
             limited_by: whole.most_limited_by.map(|limit| limit.limit.code()),
             limited_at: whole.most_limited_by.map(|limit| limit.station.to_string()),
         }

@@ -4,6 +4,7 @@ pub(crate) mod appliances;
 pub(crate) mod attack_lines;
 pub(crate) mod capability;
 mod carried_hose;
+pub(crate) mod combined_supplies;
 pub(crate) mod deliverable_flow;
 pub(crate) mod drafts;
 pub(crate) mod drill_body;

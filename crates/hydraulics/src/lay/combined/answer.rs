@@ -98,7 +98,7 @@ impl Combined {
         let alone: Vec<LayAnswer> = self.lines.iter().map(|line| line.lay.answer()).collect();
         let solved = self.solved(None, self.mains != Mains::Separate);
         let upper_gpm = (self.mains == Mains::Unknown).then(|| self.solved(None, false).total_gpm);
-        let bands = self.bands(&solved);
+        let bands = self.bands(&solved, &alone);
         let state = State::new(self, &solved.shares, 1.0);
         let best_single_gpm = alone.iter().map(|alone| alone.answer().deliverable_gpm).fold(0.0, f64::max);
         let lines = self.line_supplies(&alone, &solved, state.lines());

@@ -2,6 +2,7 @@
 //! so that they are off together.
 
 use crate::band::{Band, Gather, Uncertain, bounded, of_source, varied};
+use crate::lay::answer::LayAnswer;
 use crate::lay::combined::problem::{Combined, Mains, SupplyLine, checked};
 use crate::lay::combined::solve::Solved;
 use crate::lay::limits::Limit;
@@ -15,8 +16,8 @@ pub(super) struct Bands {
 }
 
 impl Combined {
-    /// The bands around what was solved.
-    pub(super) fn bands(&self, solved: &Solved) -> Bands {
+    /// The bands around what was solved. The total is never surer than the least sure of its open lines by itself, whose band looks at each of its limits.
+    pub(super) fn bands(&self, solved: &Solved, alone: &[LayAnswer]) -> Bands {
         let mut total = Gather::of_flow(solved.total_gpm);
         let mut main = Gather::of_flow(solved.main_gpm);
         for input in Uncertain::ALL.iter().copied().filter(|input| self.holds(*input)) {
@@ -24,7 +25,14 @@ impl Combined {
             total.add(input, ends.map(|figures| figures.0));
             main.add(input, ends.map(|figures| figures.1));
         }
-        Bands { total: total.band(), main: main.band() }
+        let mut total = total.band();
+        for (line, _) in alone.iter().zip(&solved.shares).filter(|(_, share)| share.open && share.gpm > 0.0) {
+            let own = line.answer();
+            if own.deliverable_gpm > 0.0 {
+                total.low = total.low.min(solved.total_gpm * own.band.low / own.deliverable_gpm);
+            }
+        }
+        Bands { total, main: main.band() }
     }
 
     fn holds(&self, input: Uncertain) -> bool {
