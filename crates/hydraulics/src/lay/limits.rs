@@ -188,7 +188,9 @@ impl Working<'_> {
         let head = self.curve.static_psi() - section.rise_psi - floor;
         if self.curve.no_drop() {
             let tested = self.curve.tested_gpm();
-            return (slack(tested).0 < 0.0).then(|| largest_holding(0.0, tested, slack));
+            // The hose alone would have used up the head here.
+            let most = by_squares(head, section).map_or(tested, |by_hose| by_hose.min(tested));
+            return (slack(tested).0 < 0.0).then(|| largest_holding(0.0, most, slack));
         }
         // The main alone, or the hose alone, would have used up the head here: the lay passes neither.
         let by_main = self.curve.flow_gpm(self.curve.static_psi() - head);

@@ -116,6 +116,7 @@ impl CheckedLine {
             body: problem.source.body_loss.map_or(0.0, ApplianceCoefficient::psi_per_100gpm2),
             main_floor_psi: problem.main_floor.psi(),
             lay: &self.from_outlet,
+            from_main: &self.lay,
         }
     }
 }

@@ -106,14 +106,15 @@ fn solve_main(feeds: &[Feed<'_>], open: &[usize]) -> MainSolved {
     let weakest = open.iter().map(|&i| &feeds[i]).min_by(|a, b| a.main_gpm().total_cmp(&b.main_gpm()));
     let main_gpm = weakest.map_or(0.0, Feed::main_gpm);
     let hydrants = by_hydrant(feeds, open);
+    let sole = if let [hydrant] = &hydrants[..] { Some(hydrant) } else { None };
     let total_gpm = largest_holding(0.0, main_gpm, |total| {
-        let (taken, slope) = hydrants.iter().map(|hydrant| hydrant.flow_and_slope(total)).fold((0.0, 0.0), add);
+        let by_all = || hydrants.iter().map(|hydrant| hydrant.flow_and_slope(total)).fold((0.0, 0.0), add);
+        let (taken, slope) = sole.map_or_else(by_all, |hydrant| hydrant.by_itself(total));
         (taken - total, slope - 1.0)
     });
     let at_floor = total_gpm >= main_gpm * (1.0 - SAME);
-    let takes = |total: f64| hydrants.iter().flat_map(|hydrant| hydrant.takes(total)).collect::<Vec<_>>();
-    let before = takes(total_gpm);
-    let past = takes(total_gpm * (1.0 + HAIR));
+    let takes = |total: f64| hydrants.iter().flat_map(|h| h.takes(total, sole.is_some())).collect::<Vec<_>>();
+    let (before, past) = (takes(total_gpm), takes(total_gpm * (1.0 + HAIR)));
     let lines = hydrants.iter().flat_map(|hydrant| &hydrant.lines).map(|(i, _)| *i);
     let shares = lines.zip(settled(&before, &past, total_gpm)).map(|(i, take)| (i, share(take, at_floor))).collect();
     let floor_unproved = weakest.is_some_and(|feed| feed.curve.no_drop());
@@ -124,7 +125,9 @@ fn share(take: Take, at_floor: bool) -> Share {
     let (limit, station) =
         if at_floor { (Limit::MainFloor, Station::Main) } else { (take.limit.limit, take.limit.station) };
     let limit = LimitFlow { limit, station, flow_gpm: Some(take.gpm) };
-    Share { gpm: take.gpm, limit, pumped: take.pumped, open: true }
+    // Throttled by the main to what its pumpers bring too, a line keeps its pumpers.
+    let pumped = take.pumped || take.by_pumpers.is_some_and(|gpm| gpm >= take.gpm);
+    Share { gpm: take.gpm, limit, pumped, open: true }
 }
 
 fn add(a: (f64, f64), b: (f64, f64)) -> (f64, f64) {
@@ -182,20 +185,37 @@ impl Hydrant<'_> {
     /// What it takes with so much taken from the main by all, and the slope.
     fn flow_and_slope(&self, total_gpm: f64) -> (f64, f64) {
         let (main_psi, falls) = self.feed().curve.pressure_and_slope(total_gpm);
+        if let [(_, feed)] = self.lines[..] {
+            let take = feed.take_from_main(main_psi);
+            return (take.gpm, falls * take.slope);
+        }
         let gpm = self.at_main(main_psi);
         let slope = self.at_outlet(self.outlet_psi(main_psi, gpm)).1;
         (gpm, falls * slope / (1.0 + slope * self.body_slope(gpm)))
     }
 
+    /// The same where no other hydrant takes from the main, so that what it takes is the total.
+    fn by_itself(&self, total_gpm: f64) -> (f64, f64) {
+        let (main_psi, falls) = self.feed().curve.pressure_and_slope(total_gpm);
+        let (taken, slope) = self.at_outlet(self.outlet_psi(main_psi, total_gpm));
+        (taken, (falls - self.body_slope(total_gpm)) * slope)
+    }
+
     /// The same line by line.
-    fn takes(&self, total_gpm: f64) -> Vec<Take> {
+    fn takes(&self, total_gpm: f64, by_itself: bool) -> Vec<Take> {
         let main_psi = self.feed().curve.pressure_and_slope(total_gpm).0;
-        let gpm = self.at_main(main_psi);
         let at = |gpm: f64| {
             let outlet_psi = self.outlet_psi(main_psi, gpm);
             self.lines.iter().map(|(_, feed)| feed.take(outlet_psi)).collect::<Vec<_>>()
         };
-        settled(&at(gpm), &at(gpm * (1.0 + HAIR)), gpm)
+        match self.lines[..] {
+            _ if by_itself => at(total_gpm),
+            [(_, feed)] => vec![feed.take_from_main(main_psi)],
+            _ => {
+                let gpm = self.at_main(main_psi);
+                settled(&at(gpm), &at(gpm * (1.0 + HAIR)), gpm)
+            }
+        }
     }
 }
 
@@ -208,20 +228,24 @@ fn settled(before: &[Take], past: &[Take], total_gpm: f64) -> Vec<Take> {
     let toward = if most > least { ((most - total_gpm) / (most - least)).clamp(0.0, 1.0) } else { 0.0 };
     let mut settled: Vec<Take> = before.iter().zip(past).map(|(a, b)| between(a, b, toward)).collect();
     let sum = sum(&settled);
-    let scale = if sum > 0.0 { total_gpm / sum } else { 0.0 };
-    for (take, (before, past)) in settled.iter_mut().zip(before.iter().zip(past)) {
-        // Rounding may not carry a line over a step that it stays just under.
-        take.gpm = (take.gpm * scale).min(before.gpm.max(past.gpm));
+    // Never up, not by the last digit either: a line may rest right under a step.
+    let scale = if sum > total_gpm { total_gpm / sum } else { 1.0 };
+    for take in &mut settled {
+        take.gpm *= scale;
     }
     settled
 }
 
 fn between(before: &Take, past: &Take, toward: f64) -> Take {
-    let gpm = before.gpm + toward * (past.gpm - before.gpm);
-    let (limit, station) = (Limit::PumperIntake, Station::PumperIntake(1));
-    if before.pumped && !past.pumped && before.gpm > past.gpm * (1.0 + SAME) {
-        // A hair past, the hydrant alone would supply the line: its pumper's intake is what holds it.
-        return Take { gpm, limit: LimitFlow { limit, station, flow_gpm: Some(gpm) }, ..*before };
+    let take = Take { gpm: before.gpm + toward * (past.gpm - before.gpm), ..*before };
+    if before.gpm <= past.gpm * (1.0 + SAME) {
+        return take;
     }
-    Take { gpm, ..*past }
+    // A hair more would shut it. Where it would then be supplied in the other way, with its pumpers or without, the pressure at its intake says so.
+    let limit = match (before.pumped == past.pumped, before.pumped) {
+        (true, _) => past.limit,
+        (_, true) => LimitFlow { limit: Limit::PumperIntake, station: Station::PumperIntake(1), ..past.limit },
+        (_, false) => LimitFlow { limit: Limit::SceneIntake, station: Station::Scene, ..past.limit },
+    };
+    Take { limit, ..take }
 }
