@@ -211,7 +211,8 @@ async fn losses_too_small_are_found_with_the_test_and_with_the_answer() {
 async fn a_worse_meter_never_narrows_the_span() {
     let service = Service::start().await;
     let mut last = 0.0;
-    for meter in [0.1, 2.0, 10.0, 50.0] {
+    // Over 35 % a test is no surer than a handbook and does not stand at all: a meter off by 16 % makes 32 % of its square.
+    for meter in [0.1, 2.0, 10.0, 16.0] {
         service.post(TESTS, &with(hose_test(), &json!({ "meter_uncertainty_percent": meter }))).await.created();
         let answer = lay(&service, &level_lay()).await;
         let used = figures(&answer, "hose")[0];

@@ -60,10 +60,8 @@ async fn each_pumper_stands_where_the_one_before_leaves_its_floor() {
     close(&pumpers[2]["discharge_psi"], 170.0, 1e-6);
     assert_eq!(pumpers[2]["intake_floor_met"], true);
     close(&found["relay"]["hose_to_spare_ft"], 187.5, 1e-6);
-    assert_eq!(
-        (&found["relay"]["weakest"], &found["relay"]["planning_flow_gpm"]),
-        (&json!("pumper_2"), &json!(1000.0))
-    );
+    // Handbook hose may lose a tenth more: at the low end 1000/√1.1 = 953 gpm come through stretches that are full at 1000.
+    assert_eq!((&found["relay"]["weakest"], &found["relay"]["planning_flow_gpm"]), (&json!("pumper_2"), &json!(950.0)));
     assert_eq!((&found["relay"]["limited_by"], found["hindrance"].is_null()), (&json!("hose_rating"), true));
 }
 

@@ -224,7 +224,7 @@ const LEAST_SCALE: f64 = 0.01;
 /// # Range
 /// As the curve's. Where the readings allow that there was no drop, the band has no high end.
 /// # Source
-/// `derived`; the spans as in [`crate::spread`].
+/// `derived`; the spans `nfpa-25-supplement` and `memory`.
 pub fn flow_band(curve: &SupplyCurve, spread: &SourceSpread, psi: f64) -> Band {
     let figure = curve.flow_gpm(psi);
     let mut gather = Gather::of_flow(figure);
