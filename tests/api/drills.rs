@@ -121,8 +121,8 @@ async fn an_exact_drill_misses_nothing_and_changes_no_figure() {
             "hydrant H-1 null",
             "hose_type own-5in null",
             "appliance std-intake-valve null",
-            "hydrant_valve std-four-way from_pump",
-            "hydrant_valve std-four-way to_pump"
+            "hydrant_valve std-four-way to_pump",
+            "hydrant_valve std-four-way from_pump"
         ]
     );
     for one in items {
@@ -139,10 +139,7 @@ async fn a_scene_that_reads_lower_moves_the_hose_up() {
     let estimates = service.get("/v1/drill-estimates").await.ok();
     let hose = &estimates["items"][0];
     assert_eq!(estimates["items"].as_array().unwrap().len(), 1, "the body lies before the first gauge");
-    assert_eq!(
-        (&hose["kind"], &hose["id"], &hose["from"]),
-        (&json!("hose_type"), &json!("own-5in"), &json!("department"))
-    );
+    assert_eq!((&hose["kind"], &hose["id"], &hose["from"]), (&json!("hose_type"), &json!("own-5in"), &json!("stated")));
     assert_eq!((&hose["readings"], &hose["drills"], &hose["current"]), (&json!(1), &json!(1), &json!(0.08)));
     assert_eq!(hose["unit"], "psi/(100 gpm)²/100 ft");
     // Held: 20 x 0.35/1.645 = 4.25532 psi. Read: √(2 + (2 x 0.03 x 20)²)/1.645 = 1.12749 psi. 18.10774/(18.10774 + 1.27124) of 10 %.

@@ -585,3 +585,27 @@ async fn untested_equipment_shows_the_stored_figure_in_use() {
     let rated = in_use("/v1/pumpers/engine-2").await;
     assert_eq!((&rated["from"], &rated["points"]), (&json!("handbook"), &rating));
 }
+
+#[tokio::test]
+async fn a_test_that_tells_less_than_the_handbook_does_not_stand() {
+    let service = Service::start().await;
+    let before = lay(&service, &level_lay()).await;
+    // A tenth of a psi between two gauges that may each be off by one.
+    let reading = json!({ "flow_gpm": 500, "upstream_psi": 60.1, "downstream_psi": 60.0 });
+    let worthless = with(hose_test(), &json!({ "length_ft": 100, "readings": [reading] }));
+    let test = service.post(TESTS, &worthless).await.created();
+    assert_eq!((&test["in_use"], &test["findings"][0]["code"]), (&json!(false), &json!("readings_too_small")));
+    assert_eq!(lay(&service, &level_lay()).await, before);
+}
+
+#[tokio::test]
+async fn a_pumper_s_test_beyond_any_of_its_rating_does_not_stand() {
+    let service = Service::start().await;
+    service.given("/v1/pumpers/own", &pumper()).await;
+    let reading = json!({ "flow_gpm": 9000, "intake_psi": -10, "discharge_psi": 900 });
+    let slip =
+        json!({ "tested_on": "2026-05-01", "method": "service test", "pumper_id": "own", "readings": [reading] });
+    let test = service.post(TESTS, &slip).await.created();
+    assert_eq!((&test["in_use"], &test["findings"][0]["code"]), (&json!(false), &json!("pump_beyond_rating")));
+    assert_eq!(service.get("/v1/pumpers/own").await.ok()["in_use"]["from"], "stated", "the points on its record");
+}

@@ -94,6 +94,7 @@ findings! {
     SecondPointUnfit "second_point_unfit" Serious "1" "derived" "The two points of the test fit no main's curve: a reading is off, or the lesser drop is too small to tell. The curve is drawn through whichever promises less; test again.";
     CapacityFell "capacity_fell" Serious "%" "derived" "The rated flow has fallen by this much since an earlier test, more than the readings explain: look for a closed valve, and for a tuberculated main.";
     CapacityRose "capacity_rose" Note "%" "derived" "The rated flow has risen by this much since an earlier test, more than the readings explain: a valve was opened, the main was renewed, or the earlier test was off.";
+    NewerTestSetAside "newer_test_set_aside" Weak "%" "derived" "A newer test moved the gauge by only this share of the static: it is set aside, and the figure rests on an older one. Flow more and test again.";
     OldTest "old_test" Weak "a" "nfpa-291" "The test is older than five years: mains and demand change.";
     SingleHydrantTest "single_hydrant_test" Weak "" "mtas-2062" "The gauge hydrant flowed itself: its own losses are in the readings, and they are less accurate.";
     LowStatic "low_static" Weak "psi" "memory" "Static pressure under 40 psi: rated at half the static.";

@@ -175,12 +175,12 @@ impl Measured {
 }
 
 impl Figure {
-    /// Whether it may stand in place of a handbook's: losses too small to tell it must not make an answer better.
-    pub fn is_surer_than_a_handbook(&self) -> bool {
+    /// Whether it may stand in place of a handbook's: losses too small to tell it, and a pumper beyond its rating, must not make an answer better.
+    fn is_believed(&self, rated_flow: Option<PositiveFlow>) -> bool {
         match self {
             Self::Hose(tested) => tested.relative_uncertainty <= USELESS_SHARE,
             Self::Loss(tested) => tested.relative_uncertainty <= USELESS_SHARE,
-            Self::Curve(_) => true,
+            Self::Curve(curve) => rated_flow.and_then(|rated| curve.beyond_rating(rated)).is_none(),
         }
     }
 
@@ -204,13 +204,16 @@ pub struct OwnFigure<'a> {
     pub figure: Figure,
 }
 
-/// Of the tests of one subject, the figure in use: that of the newest test which was not voided and gives one surer than a handbook's; of one day's the last recorded. None
+/// Of the tests of one subject, the figure in use: that of the newest test which was not voided and gives one to believe, of a pumper beside its rating; of one day's the last recorded. None
 /// where no test stands.
-pub fn own_figure<'a>(tests: impl IntoIterator<Item = &'a EquipmentTest>) -> Option<OwnFigure<'a>> {
+pub fn own_figure<'a>(
+    tests: impl IntoIterator<Item = &'a EquipmentTest>,
+    rated_flow: Option<PositiveFlow>,
+) -> Option<OwnFigure<'a>> {
     let standing = tests.into_iter().filter(|test| test.voided.is_none());
     let giving = standing.filter_map(|test| Some(OwnFigure { test, figure: test.measured.figure().ok()? }));
-    let surer = giving.filter(|own| own.figure.is_surer_than_a_handbook());
-    surer.max_by_key(|own| (own.test.tested_on, own.test.id))
+    let believed = giving.filter(|own| own.figure.is_believed(rated_flow));
+    believed.max_by_key(|own| (own.test.tested_on, own.test.id))
 }
 
 #[cfg(test)]
@@ -245,7 +248,7 @@ mod tests {
     }
 
     fn stands(tests: &[EquipmentTest]) -> Option<u128> {
-        own_figure(tests).map(|own| own.test.id.as_u128())
+        own_figure(tests, None).map(|own| own.test.id.as_u128())
     }
 
     #[test]

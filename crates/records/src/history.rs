@@ -64,10 +64,10 @@ pub fn history(evidence: &Evidence) -> History {
     let mut own: Vec<_> =
         own.filter(|test| test.gauge_hydrant_id == evidence.hydrant.id && test.voided.is_none()).collect();
     own.sort_by_key(|test| (test.tested_on, test.id));
-    let mut curves: Vec<_> = own.into_iter().filter_map(|test| Some((test, test.curve()?))).collect();
+    let curves: Vec<_> = own.into_iter().filter_map(|test| Some((test, test.curve()?))).collect();
     // One pressure for all: a static that wanders about 40 psi would rate like with unlike.
     let rated_at_psi = curves.iter().map(|(_, of)| of.curve.rating_pressure_psi()).reduce(f64::min).unwrap_or(0.0);
-    let tests: Vec<_> = curves.drain(..).map(|(test, of)| past(test, &of, rated_at_psi)).collect();
+    let tests: Vec<_> = curves.into_iter().map(|(test, of)| past(test, &of, rated_at_psi)).collect();
     History { trend_gpm_per_year: trend(&tests), findings: changes(&tests).into_iter().collect(), tests }
 }
 

@@ -102,6 +102,7 @@ pub fn supply(evidence: &Evidence, today: NaiveDate) -> Result<Supply, NoSupply>
     let mut found = found.ok_or(NoSupply::NoneUsable)?;
     if found.borrowed_from.is_none() {
         found.findings.extend(history(evidence).findings);
+        found.findings.extend(set_aside(evidence, found.tested_on));
     }
     Ok(found)
 }
@@ -126,6 +127,15 @@ fn candidates(evidence: &Evidence) -> Vec<&GaugedTest> {
 fn hardly_fell(test: &FlowTest) -> bool {
     let found = test.curve().map(|of| of.findings).unwrap_or_default();
     found.iter().any(|finding| finding.code == FindingCode::DropUnder10Percent)
+}
+
+/// The newest of the hydrant's own tests that was passed over for an older one.
+fn set_aside(evidence: &Evidence, used: NaiveDate) -> Option<Finding> {
+    let own = bears_on(evidence).filter(|(claim, _, tested)| *claim == Claim::Own && tested.test.voided.is_none());
+    let newest = own.map(|(.., tested)| &tested.test).max_by_key(|test| (test.tested_on, test.id))?;
+    let curve = newest.curve()?.curve;
+    let percent = 100.0 * (curve.static_psi() - curve.residual_psi()) / curve.static_psi();
+    (newest.tested_on > used).then_some(Finding::new(FindingCode::NewerTestSetAside, percent))
 }
 
 #[derive(PartialEq, Eq, PartialOrd, Ord)]

@@ -62,7 +62,7 @@ impl Figures {
 }
 
 /// Gathers a line's flow with each of its limits: where it is the least of several, one input alone shows neither how far two of them lift it together,
-/// nor how far one that hardly does not bind may lower it.
+/// nor how far one that almost binds may lower it.
 struct GatherLine {
     flow: Gather,
     limits: Vec<Option<Gather>>,
@@ -205,9 +205,10 @@ impl LayProblem {
         self.parts.iter().any(|part| match part {
             Part::Hose(_) => input == Uncertain::Hose,
             Part::Appliance(_) => input == Uncertain::Losses,
-            Part::HydrantValve(valve) => {
-                input == Uncertain::Losses || valve.to_pump_hose.is_some() || valve.from_pump_hose.is_some()
-            }
+            Part::HydrantValve(valve) => match input {
+                Uncertain::Hose => valve.to_pump_hose.is_some() || valve.from_pump_hose.is_some(),
+                input => input == Uncertain::Losses,
+            },
             Part::Parallel(branches) => branches.iter().flat_map(|branch| &branch.parts).any(|piece| match piece {
                 BranchPart::Hose(_) => input == Uncertain::Hose,
                 BranchPart::Appliance(_) => input == Uncertain::Losses,

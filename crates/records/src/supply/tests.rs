@@ -198,6 +198,8 @@ fn a_newer_test_whose_gauge_hardly_fell_does_not_displace_a_good_one() {
     let weak = test(2, &here, "2026-05-01", (60.0, 57.0), &["H-2"]);
     let found = asked(&here, vec![good.clone(), weak.clone()]).unwrap();
     assert_eq!(found.test_id, Uuid::from_u128(1));
+    let aside = found.findings.iter().find(|finding| finding.code == FindingCode::NewerTestSetAside).unwrap();
+    assert!((aside.value.unwrap() - 5.0).abs() < 1e-9, "3 of 60 psi: {aside:?}");
     assert_eq!(asked(&here, vec![voided(good.clone()), weak]).unwrap().test_id, Uuid::from_u128(2));
     // A newer one without any drop proves its flow and no more: it stands.
     let level = test(3, &here, "2026-05-01", (60.0, 60.0), &["H-2"]);

@@ -6,12 +6,11 @@ mod response;
 use longlay_hydraulics::lay::combined::{Combined, CombinedError, CombinedProblem, Mains, SupplyLine};
 use longlay_hydraulics::quantity::PositiveFlow;
 use longlay_records::hydrant::Hydrant;
-use longlay_records::supply::{Supply, supply};
 use longlay_store::LayInputs;
 
 use crate::app::AppState;
 use crate::faults::Faults;
-use crate::lay::{posed, refs, refuse_out_of_service};
+use crate::lay::{Posed, posed, refs, refuse_out_of_service};
 use crate::problem::{Problem, Slug};
 
 pub(crate) use request::CombinedAsk;
@@ -25,9 +24,9 @@ pub(crate) async fn answer(state: &AppState, ask: &CombinedAsk) -> Result<Combin
     let inputs = state.store.lay_inputs_of_each(&named).await?;
     let mut faults = Faults::of_body();
     let target = faults.optional("/target_flow_gpm", ask.target_flow_gpm, PositiveFlow::from_gpm);
-    let problems = lines(state, ask, &inputs, &mut faults)?;
+    let (lines, recorded) = lines(state, ask, &inputs, &mut faults)?;
     let (mains, from) = mains(ask, &inputs);
-    let problem = problems.zip(target).map(|(lines, target)| CombinedProblem { lines, mains, target });
+    let problem = lines.zip(target).map(|(lines, target)| CombinedProblem { lines, mains, target });
     let combined = problem.and_then(|problem| Combined::new(problem).map_err(|error| note(error, &mut faults)).ok());
     let combined = faults.finish(combined)?;
     for (line, inputs) in ask.lines.iter().zip(&inputs) {
@@ -35,32 +34,33 @@ pub(crate) async fn answer(state: &AppState, ask: &CombinedAsk) -> Result<Combin
             refuse_out_of_service(hydrant, line.lay.allow_out_of_service.unwrap_or(false))?;
         }
     }
-    let recorded: Vec<_> = ask.lines.iter().zip(&inputs).map(|(line, inputs)| recorded(state, line, inputs)).collect();
     // Many lines with many steps are work for more than a moment: no other request waits for it.
     let solved = tokio::task::spawn_blocking(move || combined.answer()).await;
     let solved = solved.map_err(|_| Problem::new(Slug::Internal, Slug::Internal.meaning()))?;
     Ok(CombinedSupply::new(&solved, &recorded, (mains, from)))
 }
 
-/// Each line as a lay by itself, or none with every fault noted at its line.
+/// Each line as a lay by itself, or none with every fault noted at its line; and what the records say of its hydrant.
 fn lines(
     state: &AppState,
     ask: &CombinedAsk,
     inputs: &[LayInputs],
     faults: &mut Faults,
-) -> Result<Option<Vec<SupplyLine>>, Problem> {
-    let mut found = Vec::with_capacity(ask.lines.len());
+) -> Result<(Option<Vec<SupplyLine>>, Vec<RecordedLine>), Problem> {
+    let (mut found, mut recorded) = (Vec::with_capacity(ask.lines.len()), Vec::with_capacity(ask.lines.len()));
     for (i, (line, inputs)) in ask.lines.iter().zip(inputs).enumerate() {
         let mut own = Faults::of_body();
         let hydrant = hydrant_of(&ask.lines, i, &mut own);
         line.refuse_wishes(&mut own);
         let mut of_lay = Faults::of_body();
-        let lay = posed(&line.lay, inputs, state.clock.today(), &mut of_lay)?;
+        let Posed { lay, supply } = posed(&line.lay, inputs, None, state.clock.today(), &mut of_lay)?;
         own.within("/lay", of_lay);
         faults.within(&format!("/lines/{i}"), own);
         found.push(lay.zip(hydrant).map(|(lay, hydrant)| SupplyLine { hydrant, problem: lay.problem().clone() }));
+        let no_body_loss = supply.is_none() && line.lay.source.body_loss_coefficient.is_none();
+        recorded.push(RecordedLine { hydrant: self::hydrant(inputs).cloned(), supply, no_body_loss });
     }
-    Ok(found.into_iter().collect())
+    Ok((found.into_iter().collect(), recorded))
 }
 
 /// The first line of the hydrant that a line leaves.
@@ -104,14 +104,6 @@ fn mains(ask: &CombinedAsk, inputs: &[LayInputs]) -> (Mains, MainsFrom) {
 
 fn hydrant(inputs: &LayInputs) -> Option<&Hydrant> {
     inputs.evidence.as_ref().map(|evidence| &evidence.hydrant)
-}
-
-/// What the records say of a line's hydrant; nothing of numbers.
-fn recorded(state: &AppState, line: &CombinedLine, inputs: &LayInputs) -> RecordedLine {
-    let of = |evidence| supply(evidence, state.clock.today()).ok();
-    let supply: Option<Supply> = inputs.evidence.as_ref().and_then(of);
-    let no_body_loss = supply.is_none() && line.lay.source.body_loss_coefficient.is_none();
-    RecordedLine { hydrant: hydrant(inputs).cloned(), supply, no_body_loss }
 }
 
 fn note(error: CombinedError, faults: &mut Faults) {

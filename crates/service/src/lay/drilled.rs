@@ -1,18 +1,16 @@
-//! A lay that was really laid: posed as it lay, written down and read again, and which stored things it was made of.
+//! A lay that was really laid: written down and read again, and which stored things it was made of.
 
 use std::collections::BTreeSet;
 
-use chrono::NaiveDate;
-use longlay_hydraulics::lay::{CoefficientOf, Lay};
+use longlay_hydraulics::lay::CoefficientOf;
 use longlay_hydraulics::quantity::Pressure;
 use longlay_records::drill::{DrillUse, UsedKind};
 use longlay_records::equipment::{HoseLoad, HydrantValveType, LayProfile};
+use longlay_records::equipment_test::Leg;
 use longlay_records::id::AssetId;
-use longlay_records::supply::supply;
 use longlay_store::LayInputs;
 use serde_json::Value;
 
-use crate::faults::Faults;
 use crate::lay::refs::refs;
 use crate::lay::request::{LayCalculation, LayPart, LayPartKind};
 use crate::problem::{Problem, Slug};
@@ -23,24 +21,7 @@ pub(crate) struct Asset {
     /// Whose.
     pub(crate) of: DrillUse,
     /// Which leg, of a valve.
-    pub(crate) leg: Option<&'static str>,
-}
-
-/// The lay to work with. None where a fault is noted; an error where nothing is wrong with the question and there is no data.
-pub(crate) fn posed(
-    ask: &LayCalculation,
-    inputs: &LayInputs,
-    today: NaiveDate,
-    faults: &mut Faults,
-) -> Result<Option<Lay>, Problem> {
-    super::name_missing(ask, inputs, faults);
-    let found = inputs.evidence.as_ref().map(|evidence| supply(evidence, today));
-    let by_tests = found.as_ref().and_then(|found| found.as_ref().ok());
-    let problem = super::build::problem(ask, inputs, by_tests, None, faults);
-    if let (None, Some(Err(none)), true) = (&problem, &found, faults.is_empty()) {
-        return Err(Problem::new(Slug::NoFlowTest, none.to_string()));
-    }
-    Ok(problem.and_then(|problem| Lay::new(problem).map_err(|error| super::note_lay(error, faults)).ok()))
+    pub(crate) leg: Option<Leg>,
 }
 
 /// The lay with its profile written out: a profile may be another tomorrow, and what lay there does not change with it.
@@ -127,16 +108,16 @@ pub(crate) fn asset_of(of: CoefficientOf, ask: &LayCalculation, inputs: &LayInpu
     };
     let valve_leg = |i: usize, leg| asset(UsedKind::HydrantValve, &part(i)?.hydrant_valve_id, Some(leg));
     let kept_hose = |i: usize, load: fn(&HydrantValveType) -> &Option<HoseLoad>| {
-        let valve = inputs.hydrant_valves.get(&valve_leg(i, "")?.of.id)?;
+        let valve = inputs.hydrant_valves.get(&AssetId::new(part(i)?.hydrant_valve_id.as_deref()?).ok()?)?;
         let id = load(valve).as_ref()?.hose_type_id.clone();
         Some(Asset { of: DrillUse { kind: UsedKind::HoseType, id }, leg: None })
     };
     match of {
         CoefficientOf::HydrantBody => asset(UsedKind::Hydrant, &ask.source.hydrant_id, None),
         CoefficientOf::Hose(i) | CoefficientOf::Appliance(i) => piece(part(i)?),
-        CoefficientOf::ValveThrough(i) => valve_leg(i, "through"),
-        CoefficientOf::ValveToPump(i) => valve_leg(i, "to_pump"),
-        CoefficientOf::ValveFromPump(i) => valve_leg(i, "from_pump"),
+        CoefficientOf::ValveThrough(i) => valve_leg(i, Leg::Through),
+        CoefficientOf::ValveToPump(i) => valve_leg(i, Leg::ToPump),
+        CoefficientOf::ValveFromPump(i) => valve_leg(i, Leg::FromPump),
         CoefficientOf::HoseToPump(i) => kept_hose(i, |valve| &valve.to_pump_hose),
         CoefficientOf::HoseFromPump(i) => kept_hose(i, |valve| &valve.from_pump_hose),
         CoefficientOf::Piece { part: i, branch, piece: p } => {

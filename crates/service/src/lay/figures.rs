@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use longlay_hydraulics::loss::ApplianceLoss;
 use longlay_hydraulics::pumper::PumpCurve;
-use longlay_hydraulics::quantity::{ApplianceCoefficient, HoseCoefficient};
+use longlay_hydraulics::quantity::{ApplianceCoefficient, HoseCoefficient, PositiveFlow};
 use longlay_hydraulics::spread::Spread;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, Origin, Pumper, Range};
 use longlay_records::equipment_test::{EquipmentTest, Figure, Leg, OwnFigure, Subject, own_figure};
@@ -71,12 +71,13 @@ impl<'a> Figures<'a> {
         self.tests.and_then(|tests| tests.get(subject)).map_or(&[], Vec::as_slice)
     }
 
-    fn own(self, subject: &Subject) -> Option<OwnFigure<'a>> {
-        own_figure(self.tests(subject))
+    /// The test of a subject whose figure stands; of a pumper of this rating.
+    pub(crate) fn own(self, subject: &Subject, rated_flow: Option<PositiveFlow>) -> Option<OwnFigure<'a>> {
+        own_figure(self.tests(subject), rated_flow)
     }
 
     pub(crate) fn hose(self, kind: &HoseType) -> Chosen<'a, HoseCoefficient> {
-        let own = self.own(&Subject::Hose(kind.id.clone()));
+        let own = self.own(&Subject::Hose(kind.id.clone()), None);
         if let Some(OwnFigure { figure: Figure::Hose(tested), .. }) = &own {
             let (value, spread) = (tested.coefficient, Spread::even(tested.relative_uncertainty));
             return Chosen { value, spread, from: FigureFrom::OwnTest, own };
@@ -87,7 +88,7 @@ impl<'a> Figures<'a> {
 
     /// A test makes of a fixed loss one that goes with the square of the flow.
     pub(crate) fn appliance(self, kind: &ApplianceType) -> Chosen<'a, ApplianceLoss> {
-        let own = self.own(&Subject::Appliance(kind.id.clone()));
+        let own = self.own(&Subject::Appliance(kind.id.clone()), None);
         if let Some(OwnFigure { figure: Figure::Loss(tested), .. }) = &own {
             let (value, spread) =
                 (ApplianceLoss::Squared(tested.coefficient), Spread::even(tested.relative_uncertainty));
@@ -101,7 +102,7 @@ impl<'a> Figures<'a> {
     }
 
     pub(crate) fn leg(self, kind: &HydrantValveType, leg: Leg) -> Chosen<'a, ApplianceCoefficient> {
-        let own = self.own(&Subject::ValveLeg(kind.id.clone(), leg));
+        let own = self.own(&Subject::ValveLeg(kind.id.clone(), leg), None);
         if let Some(OwnFigure { figure: Figure::Loss(tested), .. }) = &own {
             let (value, spread) = (tested.coefficient, Spread::even(tested.relative_uncertainty));
             return Chosen { value, spread, from: FigureFrom::OwnTest, own };
@@ -116,10 +117,8 @@ impl<'a> Figures<'a> {
 
     /// None only where stored points are no curve, which no write lets in.
     pub(crate) fn pumper(self, stored: &Pumper) -> Option<Chosen<'a, PumpCurve>> {
-        let own = self.own(&Subject::Pumper(stored.id.clone()));
-        if let Some(OwnFigure { figure: Figure::Curve(curve), .. }) = &own
-            && curve.beyond_rating(stored.rated_flow).is_none()
-        {
+        let own = self.own(&Subject::Pumper(stored.id.clone()), Some(stored.rated_flow));
+        if let Some(OwnFigure { figure: Figure::Curve(curve), .. }) = &own {
             return Some(Chosen { value: curve.clone(), spread: Spread::NONE, from: FigureFrom::OwnTest, own });
         }
         if stored.points.is_empty() {

@@ -10,11 +10,13 @@ mod response;
 mod target;
 mod track_record;
 
+use chrono::NaiveDate;
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::lay::{Lay, LayError};
+use longlay_hydraulics::quantity::PositiveFlow;
 use longlay_records::hydrant::{Hydrant, Owner, Status};
-use longlay_records::supply::supply;
+use longlay_records::supply::{Supply, supply};
 use longlay_store::{LayInputs, RecordKind};
 
 use crate::advice::{BasisFormula, CautionNote, FindingNote, TestRef};
@@ -24,7 +26,7 @@ use crate::problem::{Problem, Slug};
 use crate::streams;
 
 pub(crate) use build::{branch, curve};
-pub(crate) use drilled::{Asset, as_laid, asset_of, posed, read_lay, uses, write_lay};
+pub(crate) use drilled::{Asset, as_laid, asset_of, read_lay, uses, write_lay};
 pub(crate) use refs::collect;
 pub(crate) use refs::refs;
 pub(crate) use request::{LayCalculation, LayPart, LayPumper, LaySource};
@@ -37,18 +39,11 @@ pub(crate) async fn calculate(
     mut faults: Faults,
 ) -> Result<LayAnswer, Problem> {
     let inputs = state.store.lay_inputs(&refs::refs(ask)).await?;
-    name_missing(ask, &inputs, &mut faults);
-    let hydrant = inputs.evidence.as_ref().map(|evidence| &evidence.hydrant);
-    let found = inputs.evidence.as_ref().map(|evidence| supply(evidence, state.clock.today()));
-    let supply = found.as_ref().and_then(|found| found.as_ref().ok());
     let target = target::target(ask, &mut faults);
-    let problem = build::problem(ask, &inputs, supply, target.flow, &mut faults);
-    // Nothing is wrong with the question where the answer is that there is no data, or that the hydrant may not be used.
-    if let (None, Some(Err(none)), true) = (&problem, &found, faults.is_empty()) {
-        return Err(Problem::new(Slug::NoFlowTest, none.to_string()));
-    }
-    let lay = problem.and_then(|problem| Lay::new(problem).map_err(|error| note_lay(error, &mut faults)).ok());
+    let Posed { lay, supply } = posed(ask, &inputs, target.flow, state.clock.today(), &mut faults)?;
     let lay = faults.finish(lay)?;
+    let supply = supply.as_ref();
+    let hydrant = inputs.evidence.as_ref().map(|evidence| &evidence.hydrant);
     if let Some(hydrant) = hydrant {
         refuse_out_of_service(hydrant, ask.allow_out_of_service.unwrap_or(false))?;
     }
@@ -75,6 +70,38 @@ pub(crate) async fn calculate(
     answer.coefficients = used.coefficients;
     answer.basis.extend(used.formulas.into_iter().map(BasisFormula::from));
     Ok(answer)
+}
+
+/// A question ready to be solved.
+pub(crate) struct Posed {
+    /// The lay; none where a fault is noted.
+    pub(crate) lay: Option<Lay>,
+    /// The stored hydrant's supply, where the source is one and its tests give it.
+    pub(crate) supply: Option<Supply>,
+}
+
+/// The lay to work with, towards a flow wanted.
+///
+/// An error where nothing is wrong with the question and the answer is that there is no data.
+pub(crate) fn posed(
+    ask: &LayCalculation,
+    inputs: &LayInputs,
+    target: Option<PositiveFlow>,
+    today: NaiveDate,
+    faults: &mut Faults,
+) -> Result<Posed, Problem> {
+    name_missing(ask, inputs, faults);
+    let (supply, none) = match inputs.evidence.as_ref().map(|evidence| supply(evidence, today)) {
+        Some(Ok(supply)) => (Some(supply), None),
+        Some(Err(none)) => (None, Some(none)),
+        None => (None, None),
+    };
+    let problem = build::problem(ask, inputs, supply.as_ref(), target, faults);
+    if let (None, Some(none), true) = (&problem, none, faults.is_empty()) {
+        return Err(Problem::new(Slug::NoFlowTest, none.to_string()));
+    }
+    let lay = problem.and_then(|problem| Lay::new(problem).map_err(|error| note_lay(error, faults)).ok());
+    Ok(Posed { lay, supply })
 }
 
 /// What the question names at its top and the store does not have.

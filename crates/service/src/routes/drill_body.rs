@@ -59,7 +59,7 @@ impl DrillBody {
         let mut faults = Faults::of_body();
         let mut of_lay = Faults::of_body();
         self.refuse_wishes(&mut of_lay);
-        let lay = posed(&self.lay, inputs, app.clock.today(), &mut of_lay);
+        let lay = posed(&self.lay, inputs, None, app.clock.today(), &mut of_lay).map(|posed| posed.lay);
         faults.within("/lay", of_lay);
         let built = lay.as_ref().ok().and_then(Option::as_ref);
         let drill = self.converted(app, inputs, built, &mut faults);

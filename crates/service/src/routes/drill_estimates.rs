@@ -9,7 +9,6 @@ use longlay_hydraulics::formula;
 use longlay_hydraulics::lay::{Lay, Station, Term};
 use longlay_hydraulics::quantity::Pressure;
 use longlay_records::drill::{Drill, UsedKind};
-use longlay_records::equipment::Origin;
 use longlay_store::{LayInputs, LayRefs};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -21,8 +20,10 @@ use crate::advice::BasisFormula;
 use crate::app::AppState;
 use crate::extract::Json;
 use crate::faults::Faults;
+use crate::lay::figures::{FigureFrom, Figures};
 use crate::lay::{Asset, LayCalculation, asset_of, posed, read_lay, refs};
 use crate::problem::Problem;
+use crate::routes::equipment_test_body::LegName;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(list_drill_estimates))
@@ -31,7 +32,7 @@ pub(crate) fn routes() -> OpenApiRouter<AppState> {
 /// What the drills say of the figures.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct DrillEstimates {
-    /// Every figure that a drill bears on, by kind and id.
+    /// Every figure that a drill bears on, by kind and id; a valve's legs as the water takes them.
     items: Vec<CoefficientEstimate>,
     /// How many drills were worked: those not voided, the newest 1000 at most.
     drills: usize,
@@ -50,14 +51,14 @@ pub(crate) struct CoefficientEstimate {
     kind: EstimateOf,
     /// Whose: the hydrant's number, or the equipment's id.
     id: String,
-    /// Which leg of a valve: `through`, `to_pump` or `from_pump`.
+    /// Which leg of a valve.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    leg: Option<&'static str>,
+    leg: Option<LegName>,
     /// The figure that answers are worked with now.
     current: f64,
     /// Where that comes from.
-    from: CurrentFrom,
+    from: FigureFrom,
     /// The figure that fits what is held of it and the drills together best.
     estimate: f64,
     /// Low end of the span that holds it 90 times of 100.
@@ -88,18 +89,6 @@ pub(crate) enum EstimateOf {
     HydrantValve,
 }
 
-/// Where a figure comes from.
-#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub(crate) enum CurrentFrom {
-    /// Shipped with the program.
-    Library,
-    /// Recorded by the department.
-    Department,
-    /// A default: nothing is recorded.
-    Assumed,
-}
-
 /// A drill that could not be worked again.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct DrillLeftOut {
@@ -119,7 +108,7 @@ struct Gathered {
 
 struct Figure {
     kind: EstimateOf,
-    from: CurrentFrom,
+    from: FigureFrom,
     unknown: Unknown,
     drills: BTreeSet<Uuid>,
 }
@@ -155,7 +144,7 @@ fn told(asset: &Asset, figure: &Figure, found: &Estimate) -> CoefficientEstimate
     CoefficientEstimate {
         kind: figure.kind,
         id: asset.of.id.to_string(),
-        leg: asset.leg,
+        leg: asset.leg.map(LegName::from),
         current: figure.unknown.value,
         from: figure.from,
         estimate: found.value,
@@ -169,29 +158,24 @@ fn told(asset: &Asset, figure: &Figure, found: &Estimate) -> CoefficientEstimate
 }
 
 /// What a stored thing's figure is of and where it comes from; none of a pumper, which has none here.
-fn standing(asset: &Asset, inputs: &LayInputs, lay: &Lay) -> Option<(EstimateOf, CurrentFrom)> {
-    let id = &asset.of.id;
-    let (kind, origin) = match asset.of.kind {
-        UsedKind::Hydrant if lay.problem().source.body_loss_assumed => {
-            return Some((EstimateOf::Hydrant, CurrentFrom::Assumed));
+fn standing(asset: &Asset, inputs: &LayInputs, lay: &Lay) -> Option<(EstimateOf, FigureFrom)> {
+    let (id, figures) = (&asset.of.id, Figures::of(inputs));
+    Some(match asset.of.kind {
+        UsedKind::Hydrant if lay.problem().source.body_loss_assumed => (EstimateOf::Hydrant, FigureFrom::Handbook),
+        UsedKind::Hydrant => (EstimateOf::Hydrant, FigureFrom::Stated),
+        UsedKind::HoseType => (EstimateOf::HoseType, figures.hose(inputs.hose_types.get(id)?).from),
+        UsedKind::Appliance => (EstimateOf::Appliance, figures.appliance(inputs.appliances.get(id)?).from),
+        UsedKind::HydrantValve => {
+            (EstimateOf::HydrantValve, figures.leg(inputs.hydrant_valves.get(id)?, asset.leg?).from)
         }
-        UsedKind::Hydrant => (EstimateOf::Hydrant, Origin::Department),
-        UsedKind::HoseType => (EstimateOf::HoseType, inputs.hose_types.get(id)?.origin),
-        UsedKind::Appliance => (EstimateOf::Appliance, inputs.appliances.get(id)?.origin),
-        UsedKind::HydrantValve => (EstimateOf::HydrantValve, inputs.hydrant_valves.get(id)?.origin),
         UsedKind::Pumper => return None,
-    };
-    let from = match origin {
-        Origin::Library => CurrentFrom::Library,
-        Origin::Department => CurrentFrom::Department,
-    };
-    Some((kind, from))
+    })
 }
 
 /// The drill's lay with the figures of today, or why there is none.
 fn worked(drill: &Drill, inputs: &LayInputs, today: NaiveDate) -> Result<(LayCalculation, Lay), &'static str> {
     let ask = read_lay(&drill.lay).ok_or("this version does not read its lay")?;
-    let lay = posed(&ask, inputs, today, &mut Faults::of_body());
+    let lay = posed(&ask, inputs, None, today, &mut Faults::of_body()).map(|posed| posed.lay);
     match lay {
         Ok(Some(lay)) => Ok((ask, lay)),
         Ok(None) => Err("its lay names something that is no longer there"),

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use chrono::{DateTime, NaiveDate, Utc};
-use longlay_records::equipment_test::{EquipmentTest, Figure, Measured, Subject, TwoGauges, own_figure};
+use longlay_records::equipment_test::{EquipmentTest, Figure, Measured, Subject, TwoGauges};
 use longlay_store::{LayInputs, LayRefs, StoreError};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -162,7 +162,7 @@ impl EquipmentTestRecord {
             readings: readings(&test.measured, gauges),
             figure: (&figure).into(),
             replaces: replaces(&subject, inputs),
-            in_use: own_figure(Figures::of(inputs).tests(&subject)).is_some_and(|own| own.test.id == test.id),
+            in_use: Figures::of(inputs).own(&subject, rated).is_some_and(|own| own.test.id == test.id),
             findings: figure.finding(rated).iter().map(FindingNote::from).collect(),
             method: test.method,
             notes: test.notes,

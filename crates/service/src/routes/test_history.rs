@@ -27,7 +27,7 @@ pub(crate) struct TestHistory {
     hydrant_id: String,
     /// The tests.
     tests: Vec<PastTestRecord>,
-    /// The newest, on which answers rest.
+    /// The newest. Answers rest on it, unless its gauge hardly fell and an older test is worth more.
     latest: PastTestRecord,
     /// The one of the lowest rated flow; null where none showed a drop.
     #[schema(required = true)]
