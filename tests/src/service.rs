@@ -46,7 +46,7 @@ impl Service {
         if with_town {
             demo::load(&app).await.expect("the demo town");
         }
-        tokio::spawn(serve::serve(listener, app, std::future::pending()));
+        tokio::spawn(serve::serve(serve::plain(listener), app, std::future::pending()));
         Self { url, client: Client::new(), _folder: folder }
     }
 

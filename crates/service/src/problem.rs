@@ -8,6 +8,8 @@ use longlay_store::{RecordKind, StoreError};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::credentials::CHALLENGES;
+
 /// The media type of every problem.
 pub(crate) const MEDIA_TYPE: &str = "application/problem+json";
 /// Longest detail sent, characters: a fault may quote what was sent, not all of it.
@@ -53,11 +55,14 @@ macro_rules! slugs {
 slugs! {
     InvalidQuery "invalid-query" BAD_REQUEST "A query parameter is at fault" "A query parameter is unknown, given twice, of the wrong form or out of bounds; `errors` names it. Correct the request.";
     InvalidJson "invalid-json" BAD_REQUEST "The body is not JSON" "The body could not be read as JSON. Correct the request.";
+    KeyRequired "key-required" UNAUTHORIZED "This needs a key" "Send a key as `Authorization: Bearer KEY`, as `X-API-Key: KEY`, or as the password of Basic authentication with any user; never in the address. Who runs the service makes keys.";
+    ScopeMissing "scope-missing" FORBIDDEN "The key may not do this" "The key is good, and has none of the scopes named in `detail`. Ask whoever runs the service for a key that has one.";
     NotFound "not-found" NOT_FOUND "There is nothing here" "No record or route has this address; a retired record counts as none. Check the id and the path.";
     MethodNotAllowed "method-not-allowed" METHOD_NOT_ALLOWED "This method does nothing here" "The address exists, but not for this method; the `Allow` header names those it takes.";
     ReadOnlyRecord "read-only-record" CONFLICT "This record came with the program" "Shipped library records cannot be changed or retired. Keep your own under another id.";
     RecordInUse "record-in-use" CONFLICT "Other records refer to this one" "It cannot be retired while the records named in `detail` refer to it. Change or retire those first.";
     AlreadyVoided "already-voided" CONFLICT "This was voided before" "A test or a drill is voided once; the first reason stands.";
+    LastAdminKey "last-admin-key" CONFLICT "This is the last key that can make keys" "Without it nobody could make or revoke a key. Make another with the scope `admin` first.";
     NoFlowTest "no-flow-test" CONFLICT "No usable flow test bears on this hydrant" "There is no data to answer from. That is no data, not no water: test the hydrant, or ask with a flow test's three numbers.";
     HydrantOutOfService "hydrant-out-of-service" CONFLICT "This hydrant is out of service" "It may not be counted on. Ask with `allow_out_of_service=true` to see what it would give.";
     BodyTooLarge "body-too-large" PAYLOAD_TOO_LARGE "The body is too large" "Bodies are at most 1 MiB. Send less at once.";
@@ -210,6 +215,11 @@ impl Problem {
         };
         let body = serde_json::to_vec(&document).unwrap_or_default();
         let mut response = (slug.status(), [(header::CONTENT_TYPE, MEDIA_TYPE)], body).into_response();
+        if slug == Slug::KeyRequired {
+            for challenge in CHALLENGES {
+                response.headers_mut().append(header::WWW_AUTHENTICATE, HeaderValue::from_static(challenge));
+            }
+        }
         if let Some(seconds) = slug.retry_after() {
             response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static(seconds));
         }

@@ -26,6 +26,8 @@ pub enum RecordKind {
     LayProfile,
     /// A drill.
     Drill,
+    /// A key.
+    Key,
 }
 
 impl fmt::Display for RecordKind {
@@ -40,6 +42,7 @@ impl fmt::Display for RecordKind {
             Self::Pumper => "pumper",
             Self::LayProfile => "lay profile",
             Self::Drill => "drill",
+            Self::Key => "key",
         })
     }
 }
