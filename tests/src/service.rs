@@ -1,7 +1,9 @@
 //! The service under test.
 
+use longlay_records::key::{Key, KeyName, Scope};
 use longlay_service::app::AppState;
 use longlay_service::clock::{Clock, Ids};
+use longlay_service::keyring::{Keyring, Secret};
 use longlay_service::{demo, serve};
 use longlay_store::{OpenOptions, Store};
 use reqwest::{Client, Method, RequestBuilder};
@@ -23,18 +25,44 @@ pub struct Service {
     _folder: TempDir,
 }
 
+/// All that a service is started from.
+struct Fresh {
+    app: AppState,
+    listener: TcpListener,
+    folder: TempDir,
+}
+
 impl Service {
     /// Starts one with nothing but the shipped library in it.
     pub async fn start() -> Self {
-        Self::with(false).await
+        Self::serving(Self::fresh().await, |app| app)
     }
 
     /// Starts one with the demo town in it.
     pub async fn demo() -> Self {
-        Self::with(true).await
+        let fresh = Self::fresh().await;
+        demo::load(&fresh.app).await.expect("the demo town");
+        Self::serving(fresh, |app| app)
     }
 
-    async fn with(with_town: bool) -> Self {
+    /// Starts one that asks for keys, with the secret of an admin's.
+    pub async fn keyed() -> (Self, String) {
+        let fresh = Self::fresh().await;
+        let secret = Secret::random().expect("randomness");
+        let key = Key {
+            id: fresh.app.ids.next(fresh.app.clock.now()),
+            name: KeyName::new("admin of the test").expect("a name"),
+            scopes: [Scope::Admin].into(),
+            created_at: fresh.app.clock.now(),
+            revoked_at: None,
+            hash: secret.hash(),
+        };
+        fresh.app.store.add_key(&key).await.expect("a key kept");
+        let keyring = Keyring::new(vec![key]);
+        (Self::serving(fresh, |app| app.with_keys(keyring)), secret.reveal().to_owned())
+    }
+
+    async fn fresh() -> Fresh {
         let folder = tempfile::tempdir().expect("a temporary folder");
         // What a production service opens, and how; only the folder may lie anywhere.
         let options = OpenOptions { allow_network_folder: true };
@@ -43,10 +71,13 @@ impl Service {
         let url = format!("http://{}", listener.local_addr().expect("an address"));
         let clock = Clock::fixed(NOW.parse().expect("a time"));
         let app = AppState::new(store, clock, Ids::counted(), &url);
-        if with_town {
-            demo::load(&app).await.expect("the demo town");
-        }
-        tokio::spawn(serve::serve(serve::plain(listener), app, std::future::pending()));
+        Fresh { app, listener, folder }
+    }
+
+    fn serving(fresh: Fresh, finish: impl FnOnce(AppState) -> AppState) -> Self {
+        let Fresh { app, listener, folder } = fresh;
+        let url = app.public_url.to_string();
+        tokio::spawn(serve::serve(serve::plain(listener), finish(app), std::future::pending()));
         Self { url, client: Client::new(), _folder: folder }
     }
 

@@ -56,6 +56,8 @@ impl ServeArgs {
 pub(super) async fn run(args: ServeArgs) -> Result<(), Failure> {
     let identity = args.identity()?;
     let given_url = args.public_url.clone().map(checked_url).transpose()?;
+    // From here on: whoever stops it while the database is opened gets it closed well too.
+    let stop = serve::stop_signal()?;
     let listener = bind(args.listen).await?;
     let address = listener.local_addr()?;
     let url = given_url.unwrap_or_else(|| public_url(address, identity.is_some()));
@@ -65,7 +67,6 @@ pub(super) async fn run(args: ServeArgs) -> Result<(), Failure> {
     let keyring = keyring(&app).await?;
     let app = app.with_keys(keyring);
     tracing::info!(%address, tls = identity.is_some(), database = %args.database.display(), "serving");
-    let stop = serve::stop_signal()?;
     match identity {
         Some(identity) => serve::serve(TlsListener::new(listener, identity), app, stop).await?,
         None => serve::serve(serve::plain(listener), app, stop).await?,
