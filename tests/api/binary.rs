@@ -1,7 +1,9 @@
 //! The binary, started as its users start it.
 #![expect(clippy::unwrap_used, clippy::panic, reason = "helpers of tests fail as tests do")]
 
-use std::path::Path;
+mod binary_keys;
+mod binary_tls;
+
 use std::process::{Output, Stdio};
 use std::time::Duration;
 
@@ -9,6 +11,8 @@ use tokio::io::{AsyncBufReadExt, AsyncReadExt, BufReader};
 use tokio::net::TcpListener;
 use tokio::process::{Child, Command};
 use tokio::time::{Instant, timeout};
+
+use binary_keys::{Serving, keys};
 
 fn longlay(arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_longlay"));
@@ -118,28 +122,19 @@ async fn a_request_that_never_ends_does_not_keep_it_from_stopping() {
 async fn what_was_recorded_is_there_after_a_restart() {
     let folder = tempfile::tempdir().unwrap();
     let database = database(&folder);
+    let key = keys("create", &database, &["--name", "a", "--scopes", "admin"]).await;
     let body = serde_json::json!({
         "location": { "lon": 1.0, "lat": 2.0 }, "outlets": [], "owner": "public", "potable": true, "in_service": true
     });
     for restarted in [false, true] {
-        let port = TcpListener::bind("127.0.0.1:0").await.unwrap().local_addr().unwrap().port();
-        let address = format!("127.0.0.1:{port}");
-        let arguments = ["serve", "--database", &database, "--listen", &address, "--allow-network-folder"];
-        let mut child = longlay(&arguments).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-        let url = format!("http://{address}/v1/hydrants/H-1");
+        let serving = Serving::start(&database, &[]).await;
+        let url = format!("http://{}/v1/hydrants/H-1", serving.address);
         let client = reqwest::Client::new();
-        let mut answer = client.get(&url).send().await;
-        for _ in 0..100 {
-            if answer.is_ok() {
-                break;
-            }
-            tokio::time::sleep(Duration::from_millis(100)).await;
-            answer = client.get(&url).send().await;
-        }
-        assert_eq!(answer.unwrap().status().as_u16(), if restarted { 200 } else { 404 });
-        client.put(&url).json(&body).send().await.unwrap().error_for_status().unwrap();
-        terminate(&child).await;
-        assert!(timeout(Duration::from_secs(15), child.wait()).await.unwrap().unwrap().success());
+        let answer = client.get(&url).bearer_auth(key.trim_end()).send().await.unwrap();
+        assert_eq!(answer.status().as_u16(), if restarted { 200 } else { 404 });
+        let put = client.put(&url).bearer_auth(key.trim_end()).json(&body);
+        put.send().await.unwrap().error_for_status().unwrap();
+        serving.stop().await;
     }
 }
 
@@ -148,17 +143,6 @@ async fn a_busy_port_is_told_in_one_line() {
     let busy = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = busy.local_addr().unwrap().to_string();
     refused(&["demo", "--listen", &address], 3, &address).await;
-}
-
-#[tokio::test]
-async fn an_address_that_others_can_reach_is_refused() {
-    let folder = tempfile::tempdir().unwrap();
-    for address in ["0.0.0.0:0", "[::]:0"] {
-        let arguments = ["serve", "--database", &database(&folder), "--listen", address];
-        refused(&arguments, 2, "no keys").await;
-        refused(&["demo", "--listen", address], 2, "no keys").await;
-    }
-    assert!(!Path::new(&database(&folder)).exists());
 }
 
 #[tokio::test]

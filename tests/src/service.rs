@@ -1,7 +1,9 @@
 //! The service under test.
 
+use longlay_records::key::{Key, KeyName, Scope};
 use longlay_service::app::AppState;
 use longlay_service::clock::{Clock, Ids};
+use longlay_service::keyring::{Keyring, Secret};
 use longlay_service::{demo, serve};
 use longlay_store::{OpenOptions, Store};
 use reqwest::{Client, Method, RequestBuilder};
@@ -23,18 +25,44 @@ pub struct Service {
     _folder: TempDir,
 }
 
+/// All that a service is started from.
+struct Fresh {
+    app: AppState,
+    listener: TcpListener,
+    folder: TempDir,
+}
+
 impl Service {
     /// Starts one with nothing but the shipped library in it.
     pub async fn start() -> Self {
-        Self::with(false).await
+        Self::serving(Self::fresh().await, |app| app)
     }
 
     /// Starts one with the demo town in it.
     pub async fn demo() -> Self {
-        Self::with(true).await
+        let fresh = Self::fresh().await;
+        demo::load(&fresh.app).await.expect("the demo town");
+        Self::serving(fresh, |app| app)
     }
 
-    async fn with(with_town: bool) -> Self {
+    /// Starts one that asks for keys, with the secret of an admin's.
+    pub async fn keyed() -> (Self, String) {
+        let fresh = Self::fresh().await;
+        let secret = Secret::random().expect("randomness");
+        let key = Key {
+            id: fresh.app.ids.next(fresh.app.clock.now()),
+            name: KeyName::new("admin of the test").expect("a name"),
+            scopes: [Scope::Admin].into(),
+            created_at: fresh.app.clock.now(),
+            revoked_at: None,
+            hash: secret.hash(),
+        };
+        fresh.app.store.add_key(&key).await.expect("a key kept");
+        let keyring = Keyring::new(vec![key]);
+        (Self::serving(fresh, |app| app.with_keys(keyring)), secret.reveal().to_owned())
+    }
+
+    async fn fresh() -> Fresh {
         let folder = tempfile::tempdir().expect("a temporary folder");
         // What a production service opens, and how; only the folder may lie anywhere.
         let options = OpenOptions { allow_network_folder: true };
@@ -43,10 +71,13 @@ impl Service {
         let url = format!("http://{}", listener.local_addr().expect("an address"));
         let clock = Clock::fixed(NOW.parse().expect("a time"));
         let app = AppState::new(store, clock, Ids::counted(), &url);
-        if with_town {
-            demo::load(&app).await.expect("the demo town");
-        }
-        tokio::spawn(serve::serve(listener, app, std::future::pending()));
+        Fresh { app, listener, folder }
+    }
+
+    fn serving(fresh: Fresh, finish: impl FnOnce(AppState) -> AppState) -> Self {
+        let Fresh { app, listener, folder } = fresh;
+        let url = app.public_url.to_string();
+        tokio::spawn(serve::serve(serve::plain(listener), finish(app), std::future::pending()));
         Self { url, client: Client::new(), _folder: folder }
     }
 
@@ -65,9 +96,15 @@ impl Service {
         self.send(self.request(Method::GET, path)).await
     }
 
-    /// PUT with a JSON body.
+    /// PUT with a JSON body, over whatever stands there.
     pub async fn put(&self, path: &str, body: &Value) -> Answer {
-        self.send(self.request(Method::PUT, path).json(body)).await
+        let made = self.put_with(path, body, &[]).await;
+        if made.status == 428 { self.put_with(path, body, &[("if-match", "*")]).await } else { made }
+    }
+
+    /// PUT with a JSON body and these headers, and no others of its own.
+    pub async fn put_with(&self, path: &str, body: &Value, headers: &[(&str, &str)]) -> Answer {
+        self.send(with_headers(self.request(Method::PUT, path).json(body), headers)).await
     }
 
     /// POST with a JSON body.
@@ -75,9 +112,24 @@ impl Service {
         self.send(self.request(Method::POST, path).json(body)).await
     }
 
-    /// DELETE.
+    /// POST with a JSON body and these headers.
+    pub async fn post_with(&self, path: &str, body: &Value, headers: &[(&str, &str)]) -> Answer {
+        self.send(with_headers(self.request(Method::POST, path).json(body), headers)).await
+    }
+
+    /// DELETE of whatever stands there.
     pub async fn delete(&self, path: &str) -> Answer {
-        self.send(self.request(Method::DELETE, path)).await
+        self.delete_with(path, &[("if-match", "*")]).await
+    }
+
+    /// DELETE with these headers, and no others of its own.
+    pub async fn delete_with(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        self.send(with_headers(self.request(Method::DELETE, path), headers)).await
+    }
+
+    /// GET with these headers.
+    pub async fn get_with(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        self.send(with_headers(self.request(Method::GET, path), headers)).await
     }
 
     /// PUT of a record that is needed and not in question.
@@ -98,4 +150,8 @@ impl Service {
             }
         }
     }
+}
+
+fn with_headers(request: RequestBuilder, headers: &[(&str, &str)]) -> RequestBuilder {
+    headers.iter().fold(request, |request, (name, value)| request.header(*name, *value))
 }

@@ -17,12 +17,15 @@ use tower_http::request_id::{MakeRequestId, PropagateRequestIdLayer, RequestId, 
 use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::{OnResponse, TraceLayer};
 use tracing::Span;
+use tracing::field::Empty;
 use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_swagger_ui::SwaggerUi;
 
 use crate::clock::{Clock, Ids};
 use crate::document::{self, ApiDoc, QueryParameters};
+use crate::guard::{self, Guard};
+use crate::keyring::Keyring;
 use crate::problem::{self, Problem, Slug};
 use crate::routes;
 
@@ -42,13 +45,24 @@ pub struct AppState {
     pub ids: Ids,
     /// The address callers see, without a slash at the end.
     pub public_url: Arc<str>,
+    /// The keys.
+    pub(crate) keyring: Keyring,
+    asks_for_keys: bool,
     ready: Arc<AtomicBool>,
 }
 
 impl AppState {
-    /// Ready to serve.
+    /// Ready to serve whoever asks, without a key.
     pub fn new(store: Store, clock: Clock, ids: Ids, public_url: &str) -> Self {
-        Self { store, clock, ids, public_url: public_url.into(), ready: Arc::new(AtomicBool::new(true)) }
+        let ready = Arc::new(AtomicBool::new(true));
+        let public_url = public_url.into();
+        Self { store, clock, ids, public_url, keyring: Keyring::default(), asks_for_keys: false, ready }
+    }
+
+    /// Asks every request for a key, but of what is public.
+    #[must_use]
+    pub fn with_keys(self, keyring: Keyring) -> Self {
+        Self { keyring, asks_for_keys: true, ..self }
     }
 
     /// Tells whoever asks that the service is stopping.
@@ -92,6 +106,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::lay_profiles::routes())
         .merge(routes::formulas::routes())
         .merge(routes::equipment_tests::routes())
+        .merge(routes::keys::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
 }
@@ -101,14 +116,18 @@ pub fn router(app: AppState) -> Router {
     let (routes, openapi) = api().split_for_parts();
     let document = document::finished(&openapi);
     let parameters = Arc::new(QueryParameters::of(&document));
+    let guard = app.asks_for_keys.then(|| Arc::new(Guard::new(&document, app.keyring.clone())));
     let docs = SwaggerUi::new("/docs")
         // Without this the page asks a validator on the internet about the document.
         .config(utoipa_swagger_ui::Config::default().validator_url("none").use_base_layout())
         .external_url_unchecked("/openapi.json", document);
-    let routes = routes
-        .route_layer(middleware::from_fn_with_state(parameters, refuse_unknown_parameters))
-        .merge(docs)
-        .fallback(async || Problem::new(Slug::NotFound, "no route has this path; see /docs"));
+    let mut routes = routes.route_layer(middleware::from_fn_with_state(parameters, refuse_unknown_parameters));
+    if let Some(guard) = guard {
+        // The last layer is the outermost: nothing is told to whoever has no key, not even what was wrong.
+        routes = routes.route_layer(middleware::from_fn_with_state(guard, guard::ask_for_key));
+    }
+    let routes =
+        routes.merge(docs).fallback(async || Problem::new(Slug::NotFound, "no route has this path; see /docs"));
     let request_ids = RequestIds { clock: app.clock.clone(), ids: app.ids.clone() };
     layered(routes, &app.public_url, request_ids).with_state(app)
 }
@@ -186,7 +205,15 @@ impl MakeRequestId for RequestIds {
 
 fn request_span<B>(request: &axum::http::Request<B>) -> Span {
     let id = request.headers().get("x-request-id").and_then(|id| id.to_str().ok()).unwrap_or_default();
-    tracing::info_span!("request", method = %request.method(), path = request.uri().path(), request_id = id)
+    // The guard fills in whose key it is.
+    tracing::info_span!(
+        "request",
+        method = %request.method(),
+        path = request.uri().path(),
+        request_id = id,
+        key = Empty,
+        key_id = Empty
+    )
 }
 
 #[derive(Clone, Copy)]

@@ -1,4 +1,8 @@
-//! The command line: `serve`, `demo`, `openapi`.
+//! The command line, one command a file.
+
+mod demo;
+mod keys;
+mod serve;
 
 use std::io::{self, IsTerminal, Write};
 use std::net::SocketAddr;
@@ -7,14 +11,16 @@ use std::process::ExitCode;
 
 use axum::http::Uri;
 use clap::{Parser, Subcommand};
-use longlay_store::{OpenError, OpenOptions, Store};
+use longlay_records::key::InvalidKeyName;
+use longlay_store::{OpenError, StoreError};
 use thiserror::Error;
 use tokio::net::TcpListener;
 use tracing_subscriber::EnvFilter;
+use uuid::Uuid;
 
-use crate::app::{self, AppState};
-use crate::clock::{Clock, Ids};
-use crate::{demo, serve};
+use crate::app;
+use crate::demo::Unloadable;
+use crate::tls::TlsError;
 
 /// What water a hydrant puts at the fire: an HTTP service for a fire department.
 #[derive(Debug, Parser)]
@@ -32,26 +38,11 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Serve a department's records.
-    Serve {
-        /// The file everything is kept in; made where it is not there. Not on a network share.
-        #[arg(long, value_name = "FILE")]
-        database: PathBuf,
-        /// Address and port on this machine; port 0 takes a free one.
-        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = address)]
-        listen: SocketAddr,
-        /// The address callers see, for links and problem types [default: http:// and the listening address].
-        #[arg(long, value_name = "URL")]
-        public_url: Option<String>,
-        /// Open the database on a network, FUSE or VM-shared folder too, where it can be corrupted.
-        #[arg(long)]
-        allow_network_folder: bool,
-    },
+    Serve(serve::ServeArgs),
     /// Serve an invented town from a fresh temporary database, forgotten at the end.
-    Demo {
-        /// Address and port on this machine; port 0 takes a free one.
-        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = address)]
-        listen: SocketAddr,
-    },
+    Demo(demo::DemoArgs),
+    /// Make, list and revoke keys while nothing serves the database.
+    Keys(keys::KeysArgs),
     /// Print the description of the API, OpenAPI 3.1.
     Openapi,
 }
@@ -62,8 +53,15 @@ fn address(text: &str) -> Result<SocketAddr, String> {
 
 #[derive(Debug, Error)]
 enum Failure {
-    #[error("{0} is not an address of this machine alone. There are no keys yet: listen on 127.0.0.1 or [::1]")]
-    NotLoopback(SocketAddr),
+    #[error("{0} is not an address of this machine alone, and the demo asks for no keys: listen on 127.0.0.1 or [::1]")]
+    DemoForOthers(SocketAddr),
+    #[error(
+        "{0} can be reached by other machines, and without TLS keys and records can be read on the way. Give --tls-cert and \
+         --tls-key, or --allow-plain-http where a proxy does TLS"
+    )]
+    PlainHttp(SocketAddr),
+    #[error("{0}")]
+    Tls(#[from] TlsError),
     #[error("{0:?} is no address for callers: it must look like https://hydrants.example, without user or query")]
     PublicUrl(String),
     #[error("cannot listen on {address}: {error}. Stop what listens there, or choose another --listen address")]
@@ -71,7 +69,17 @@ enum Failure {
     #[error("{0}")]
     Open(#[from] OpenError),
     #[error("the demo town cannot be loaded: {0}")]
-    Demo(#[from] demo::Unloadable),
+    Demo(#[from] Unloadable),
+    #[error("{0}")]
+    Store(#[from] StoreError),
+    #[error("{0}")]
+    KeyName(#[from] InvalidKeyName),
+    #[error("there is no key {id} in {}; `longlay keys list` shows those there are", database.display())]
+    NoSuchKey { id: Uuid, database: PathBuf },
+    #[error("this is the last key that can make keys. Make another with the scope admin first")]
+    LastAdminKey,
+    #[error("the system gave no randomness for a key: {0}")]
+    Randomness(#[from] getrandom::Error),
     #[error("{0}")]
     Io(#[from] io::Error),
 }
@@ -79,11 +87,18 @@ enum Failure {
 impl Failure {
     const fn exit_code(&self) -> u8 {
         match self {
-            Self::NotLoopback(_) | Self::PublicUrl(_) => 2,
+            Self::DemoForOthers(_) | Self::PlainHttp(_) | Self::Tls(_) | Self::PublicUrl(_) => 2,
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
             Self::Open(OpenError::NotADatabase { .. } | OpenError::NotOurs { .. } | OpenError::Newer { .. }) => 5,
-            Self::Open(_) | Self::Demo(_) | Self::Io(_) => 1,
+            Self::Open(_)
+            | Self::Demo(_)
+            | Self::Store(_)
+            | Self::KeyName(_)
+            | Self::NoSuchKey { .. }
+            | Self::LastAdminKey
+            | Self::Randomness(_)
+            | Self::Io(_) => 1,
         }
     }
 }
@@ -109,48 +124,31 @@ fn start_logging() -> io::Result<()> {
 
 async fn execute(command: Command) -> Result<(), Failure> {
     match command {
-        Command::Serve { database, listen, public_url, allow_network_folder } => {
-            let public_url = public_url.map(checked_url).transpose()?;
-            let listener = bind(listen).await?;
-            let store = Store::open(&database, &OpenOptions { allow_network_folder }).await?;
-            let app = state(store, &listener, public_url)?;
-            tracing::info!(address = %listener.local_addr()?, database = %database.display(), "serving");
-            serve::serve(listener, app, serve::stop_signal()?).await?;
+        Command::Serve(args) => serve::run(args).await,
+        Command::Demo(args) => demo::run(args).await,
+        Command::Keys(args) => keys::run(args).await,
+        Command::Openapi => {
+            // Whoever reads it may have closed it: that is no failure of ours.
+            let _ = print(&format!("{:#}", app::openapi()));
+            Ok(())
         }
-        Command::Demo { listen } => {
-            let listener = bind(listen).await?;
-            let folder = tempfile::tempdir()?;
-            // The demo is forgotten at its end: a temporary folder that a network serves can lose nothing.
-            let options = OpenOptions { allow_network_folder: true };
-            let store = Store::open(&folder.path().join("demo.db"), &options).await?;
-            let app = state(store, &listener, None)?;
-            demo::load(&app).await?;
-            print(&demo::greeting(&app).await?);
-            serve::serve(listener, app, serve::stop_signal()?).await?;
-        }
-        Command::Openapi => print(&format!("{:#}", app::openapi())),
     }
-    Ok(())
 }
 
-/// To standard output. Whoever reads it may have closed it: that is no failure of ours.
-fn print(text: &str) {
-    let _ = writeln!(io::stdout(), "{text}");
+/// To standard output, to its end.
+fn print(text: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    writeln!(out, "{text}")?;
+    Ok(out.flush()?)
 }
 
 async fn bind(address: SocketAddr) -> Result<TcpListener, Failure> {
-    if !address.ip().is_loopback() {
-        return Err(Failure::NotLoopback(address));
-    }
     TcpListener::bind(address).await.map_err(|error| Failure::Listen { address, error })
 }
 
-fn state(store: Store, listener: &TcpListener, public_url: Option<String>) -> Result<AppState, Failure> {
-    let public_url = match public_url {
-        Some(url) => url,
-        None => format!("http://{}", listener.local_addr()?),
-    };
-    Ok(AppState::new(store, Clock::system(), Ids::random(), &public_url))
+/// Where callers find it who are told nothing else.
+fn public_url(address: SocketAddr, tls: bool) -> String {
+    format!("{}://{address}", if tls { "https" } else { "http" })
 }
 
 fn checked_url(url: String) -> Result<String, Failure> {

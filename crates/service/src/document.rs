@@ -3,11 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use axum::http::Method;
+use longlay_records::key::Scope;
 use serde_json::{Map, Value, json};
 use utoipa::OpenApi;
 
 use crate::problem::{self, FieldError, Problem, Slug, shortened};
 use crate::routes::hydrant_list::ClassCode;
+use crate::scopes::{self, Access};
 
 /// What stands above the operations.
 #[derive(OpenApi)]
@@ -35,6 +37,7 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "formulas", description = "The formulas one by one: what each says, where it holds, who says so, and its answer to named inputs."),
         (name = "needed-flow", description = "How much water a building asks for, by the methods in use, and whether a lay brings it."),
         (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
+        (name = "keys", description = "Who may ask the service, and for what."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),
@@ -86,8 +89,12 @@ pub(crate) fn finished(openapi: &utoipa::openapi::OpenApi) -> Value {
     let mut document = serde_json::to_value(openapi).unwrap_or_default();
     name_by_name(&mut document);
     for operation in operations_mut(&mut document) {
-        add_problems(operation);
+        let id = operation.get("operationId").and_then(Value::as_str).unwrap_or_default();
+        let access = scopes::access(id);
+        add_problems(operation, access);
+        add_security(operation, access);
     }
+    document["components"]["securitySchemes"] = security_schemes();
     document
 }
 
@@ -140,8 +147,28 @@ fn is(schema: &Value, kind: &str) -> bool {
     }
 }
 
-/// The problems that follow from an operation's form: what it takes, and what it does.
-fn add_problems(operation: &mut Map<String, Value>) {
+/// How a key is shown.
+fn security_schemes() -> Value {
+    json!({
+        "bearer": { "type": "http", "scheme": "bearer", "description": "`Authorization: Bearer KEY`" },
+        "api_key": { "type": "apiKey", "in": "header", "name": "X-API-Key", "description": "`X-API-Key: KEY`; goes before `Authorization`" },
+        "basic": { "type": "http", "scheme": "basic", "description": "The key for the password, and any user: for desktop programs" }
+    })
+}
+
+/// Which keys it asks for. Scopes belong to no scheme but OAuth's in the description's own words: they stand in a member of ours.
+fn add_security(operation: &mut Map<String, Value>, access: Access) {
+    let schemes =
+        if access == Access::Public { json!([]) } else { json!([{"bearer": []}, {"api_key": []}, {"basic": []}]) };
+    operation.insert("security".to_owned(), schemes);
+    if let Access::AnyOf(_) = access {
+        let scopes: Vec<_> = access.scopes().into_iter().map(Scope::as_str).collect();
+        operation.insert("x-any-scope-of".to_owned(), json!(scopes));
+    }
+}
+
+/// The problems that follow from an operation's form: what it takes, what it does, and who may ask for it.
+fn add_problems(operation: &mut Map<String, Value>, access: Access) {
     let takes_path = operation
         .get("parameters")
         .and_then(Value::as_array)
@@ -151,6 +178,8 @@ fn add_problems(operation: &mut Map<String, Value>) {
     let writes = ["201", "204"].iter().any(|status| responses.contains_key(*status));
     let follows = |slug: Slug| match slug {
         Slug::InvalidQuery | Slug::Internal | Slug::Overloaded => true,
+        Slug::KeyRequired => access != Access::Public,
+        Slug::ScopeMissing => matches!(access, Access::AnyOf(_)),
         Slug::NotFound => takes_path,
         Slug::BodyTooLarge | Slug::UnsupportedMediaType | Slug::InvalidBodyShape => takes_body,
         Slug::StorageFull => writes,
@@ -159,7 +188,7 @@ fn add_problems(operation: &mut Map<String, Value>) {
     for slug in Slug::ALL.iter().copied().filter(|slug| follows(*slug)) {
         responses.entry(slug.status().as_str()).or_insert_with(|| {
             json!({
-                "description": describe(slug),
+                "description": describe(slug, access),
                 "content": { problem::MEDIA_TYPE: { "schema": { "$ref": "#/components/schemas/Problem" } } }
             })
         });
@@ -167,10 +196,14 @@ fn add_problems(operation: &mut Map<String, Value>) {
 }
 
 /// All that goes out with the status of this problem.
-fn describe(slug: Slug) -> String {
+fn describe(slug: Slug, access: Access) -> String {
     let same: Vec<_> =
         Slug::ALL.iter().filter(|other| other.status() == slug.status()).map(|slug| slug.slug()).collect();
     match slug {
+        Slug::ScopeMissing => {
+            let scopes: Vec<_> = access.scopes().into_iter().map(Scope::as_str).collect();
+            format!("The key has none of `{}` (`{}`)", scopes.join("`, `"), slug.slug())
+        }
         // The conflicts of one operation are few: it says itself which.
         _ if same.len() == 1 => format!("{} (`{}`)", slug.title(), slug.slug()),
         _ => format!("`{}`", same.join("`, `")),

@@ -1,10 +1,12 @@
 //! Serving until told to stop, and stopping in time.
 
+use std::fmt::Debug;
 use std::io;
+use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
-use axum::serve::ListenerExt;
+use axum::serve::{Listener, ListenerExt};
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::Notify;
@@ -19,8 +21,8 @@ const DRAIN_WITHIN: Duration = Duration::from_secs(10);
 ///
 /// # Errors
 /// The listener fails.
-pub async fn serve(
-    listener: TcpListener,
+pub async fn serve<L: Listener<Addr: Debug>>(
+    listener: L,
     app: AppState,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> io::Result<()> {
@@ -34,12 +36,6 @@ pub async fn serve(
             told.notify_one();
         }
     };
-    let listener = listener.tap_io(|connection| {
-        // An answer is one small write: waiting to fill a packet only delays it.
-        if let Err(error) = connection.set_nodelay(true) {
-            tracing::debug!(%error, "a connection kept its delay");
-        }
-    });
     let server = axum::serve(listener, app::router(app)).with_graceful_shutdown(stopped);
     let deadline = async {
         told.notified().await;
@@ -54,6 +50,16 @@ pub async fn serve(
     };
     store.close().await;
     served
+}
+
+/// Connections as they come, each without delay.
+pub fn plain(listener: TcpListener) -> impl Listener<Addr = SocketAddr> {
+    listener.tap_io(|connection| {
+        // An answer is one small write: waiting to fill a packet only delays it.
+        if let Err(error) = connection.set_nodelay(true) {
+            tracing::debug!(%error, "a connection kept its delay");
+        }
+    })
 }
 
 /// Comes with SIGTERM or ctrl-c.

@@ -2,9 +2,11 @@
 //!
 //! Each method of [`Store`] is one transaction. What comes in was checked by its type; what comes out is checked again, and a
 //! row that no longer fits is [`StoreError::Corrupt`], never a panic. Nothing is ever deleted: hydrants and equipment are
-//! retired, tests and drills are voided.
+//! retired, tests and drills are voided, keys are revoked.
 
 mod appliances;
+mod audit;
+mod change;
 mod drill_rows;
 mod drills;
 mod equipment_test_rows;
@@ -17,17 +19,23 @@ mod hose_types;
 mod hydrant_query;
 mod hydrant_valves;
 mod hydrants;
+mod keys;
 mod lay_inputs;
 mod lay_profiles;
 mod open;
 mod pumpers;
 mod references;
+mod replay;
 mod rows;
 
+pub use audit::AuditEntry;
+pub use change::{Change, Condition, Put, Versioned};
 pub use drills::MOST_DRILLS_WORKED;
 pub use equipment_tests::EquipmentTestQuery;
 pub use error::{OpenError, RecordKind, StoreError};
 pub use flow_tests::VoidOutcome;
 pub use hydrant_query::{Bbox, HydrantQuery};
+pub use keys::RevokeOutcome;
 pub use lay_inputs::{LayInputs, LayRefs};
-pub use open::{OpenOptions, Put, Store};
+pub use open::{OpenOptions, Store};
+pub use replay::{Answer, Recorded, Replay};
