@@ -2,6 +2,7 @@
 
 use longlay_service::app::AppState;
 use longlay_service::clock::{Clock, Ids};
+use longlay_service::pools::Sizes;
 use longlay_service::{demo, serve};
 use longlay_store::{OpenOptions, Store};
 use reqwest::{Client, Method, RequestBuilder};
@@ -26,15 +27,20 @@ pub struct Service {
 impl Service {
     /// Starts one with nothing but the shipped library in it.
     pub async fn start() -> Self {
-        Self::with(false).await
+        Self::with(false, Sizes::default()).await
     }
 
     /// Starts one with the demo town in it.
     pub async fn demo() -> Self {
-        Self::with(true).await
+        Self::with(true, Sizes::default()).await
     }
 
-    async fn with(with_town: bool) -> Self {
+    /// Starts one with the demo town in it, and few places for requests.
+    pub async fn demo_with(sizes: Sizes) -> Self {
+        Self::with(true, sizes).await
+    }
+
+    async fn with(with_town: bool, sizes: Sizes) -> Self {
         let folder = tempfile::tempdir().expect("a temporary folder");
         // What a production service opens, and how; only the folder may lie anywhere.
         let options = OpenOptions { allow_network_folder: true };
@@ -42,11 +48,11 @@ impl Service {
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let url = format!("http://{}", listener.local_addr().expect("an address"));
         let clock = Clock::fixed(NOW.parse().expect("a time"));
-        let app = AppState::new(store, clock, Ids::counted(), &url);
+        let app = AppState::new(store, clock, Ids::counted(), &url).with_sizes(sizes);
         if with_town {
             demo::load(&app).await.expect("the demo town");
         }
-        tokio::spawn(serve::serve(listener, app, std::future::pending()));
+        tokio::spawn(serve::serve(listener, app, serve::Options::default(), std::future::pending()));
         Self { url, client: Client::new(), _folder: folder }
     }
 

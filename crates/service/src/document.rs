@@ -36,7 +36,7 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "needed-flow", description = "How much water a building asks for, by the methods in use, and whether a lay brings it."),
         (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
         (name = "problems", description = "What the problem types mean."),
-        (name = "health", description = "Whether the service runs, and whether it can serve.")
+        (name = "health", description = "Whether the service runs, whether it can serve, and what it counts.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
     components(schemas(problem::ProblemDocument, ClassCode))
@@ -150,7 +150,7 @@ fn add_problems(operation: &mut Map<String, Value>) {
     let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) else { return };
     let writes = ["201", "204"].iter().any(|status| responses.contains_key(*status));
     let follows = |slug: Slug| match slug {
-        Slug::InvalidQuery | Slug::Internal | Slug::Overloaded => true,
+        Slug::InvalidQuery | Slug::AddressTooLong | Slug::Internal | Slug::Overloaded => true,
         Slug::NotFound => takes_path,
         Slug::BodyTooLarge | Slug::UnsupportedMediaType | Slug::InvalidBodyShape => takes_body,
         Slug::StorageFull => writes,

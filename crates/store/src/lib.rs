@@ -5,6 +5,8 @@
 //! retired, tests and drills are voided.
 
 mod appliances;
+mod backup;
+mod disk;
 mod drill_rows;
 mod drills;
 mod equipment_test_rows;
@@ -13,6 +15,7 @@ mod error;
 mod evidence;
 mod flow_tests;
 mod folder;
+mod gauges;
 mod hose_types;
 mod hydrant_query;
 mod hydrant_valves;
@@ -23,11 +26,16 @@ mod open;
 mod pumpers;
 mod references;
 mod rows;
+mod soundness;
 
+pub use backup::{Copied, CopyError, back_up, restore};
+pub use disk::Disk;
 pub use drills::MOST_DRILLS_WORKED;
 pub use equipment_tests::EquipmentTestQuery;
 pub use error::{OpenError, RecordKind, StoreError};
 pub use flow_tests::VoidOutcome;
+pub use gauges::{Use, Wait};
 pub use hydrant_query::{Bbox, HydrantQuery};
 pub use lay_inputs::{LayInputs, LayRefs};
-pub use open::{OpenOptions, Put, Store};
+pub use open::{OpenOptions, Put, Store, sqlite_version};
+pub use soundness::{Sound, Unsound, inspect};

@@ -27,6 +27,7 @@ pub(crate) mod lay_calculations;
 pub(crate) mod lay_profiles;
 mod library;
 mod near;
+pub(crate) mod metrics;
 pub(crate) mod needed_flow;
 pub(crate) mod problems;
 pub(crate) mod pumpers;
