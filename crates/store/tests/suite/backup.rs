@@ -141,7 +141,7 @@ async fn a_damaged_or_foreign_copy_is_refused_and_the_database_left_as_it_was() 
     fs::remove_file(&copy).unwrap();
     assert!(matches!(restore(&copy, &db.path, now()).await, Err(CopyError::Unsound(Unsound::Unreadable { .. }))));
     assert_eq!(fs::read(&db.path).unwrap(), before);
-    assert_eq!(names(&db), ["longlay.db"]);
+    assert!(names(&db).iter().all(|name| !name.contains("partial") && !name.contains("before")), "{:?}", names(&db));
 }
 
 #[tokio::test]
