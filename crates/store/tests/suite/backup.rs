@@ -4,12 +4,12 @@ use std::path::{Path, PathBuf};
 use longlay_records::hydrant::Hydrant;
 use longlay_store::{CopyError, HydrantQuery, OpenOptions, Store, Unsound, back_up, inspect, restore};
 
-use crate::support::{Fresh, flow_test, fresh, full_hydrant, hydrant, id, now};
+use crate::support::{Fresh, change, flow_test, fresh, full_hydrant, hydrant, id, now};
 
 async fn town() -> Fresh {
     let db = fresh().await;
-    db.store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
-    db.store.add_flow_test(&flow_test(1, "H-1")).await.unwrap();
+    db.store.put_hydrant(&full_hydrant("H-1"), &change()).await.unwrap();
+    db.store.add_flow_test(&flow_test(1, "H-1"), &change()).await.unwrap();
     db
 }
 
@@ -73,7 +73,7 @@ async fn a_copy_taken_under_writing_holds_the_first_of_the_records_without_a_gap
     let store = db.store.clone();
     let writer = tokio::spawn(async move {
         for n in 0..400 {
-            store.put_hydrant(&hydrant(&format!("H-{n:04}")), now()).await.unwrap();
+            store.put_hydrant(&hydrant(&format!("H-{n:04}")), &change()).await.unwrap();
         }
     });
     let mut held = Vec::new();
@@ -100,7 +100,7 @@ async fn a_restored_database_is_the_copy_and_what_was_there_before_is_kept_with_
     let db = town().await;
     let copy = beside(&db, "copy.db");
     back_up(&db.path, &copy, false).await.unwrap();
-    db.store.put_hydrant(&hydrant("H-2"), now()).await.unwrap();
+    db.store.put_hydrant(&hydrant("H-2"), &change()).await.unwrap();
     // As a kill would leave it: the last record is in the log alone, and the log lies beside the file.
     let left = tempfile::tempdir().unwrap();
     let path = left.path().join("town.db");
