@@ -49,9 +49,11 @@ async fn town(hydrants: &[(&str, &str, &str)]) -> Service {
 #[tokio::test]
 async fn more_lines_than_feed_a_scene_are_refused_before_they_are_looked_at() {
     let service = Service::start().await;
-    let line = json!({ "lay": { "source": { "hydrant_id": "nowhere" }, "lay_profile_id": "none" }, "same_hydrant_as": 0 });
+    let line =
+        json!({ "lay": { "source": { "hydrant_id": "nowhere" }, "lay_profile_id": "none" }, "same_hydrant_as": 0 });
     let lines = vec![line; 8000];
-    let problem = service.post("/v1/combined-supplies", &json!({ "lines": lines })).await.problem(422, "invalid-values");
+    let problem =
+        service.post("/v1/combined-supplies", &json!({ "lines": lines })).await.problem(422, "invalid-values");
     assert_eq!(problem.faults(), ["/lines out_of_bounds"]);
 }
 

@@ -110,7 +110,8 @@ async fn no_secret_of_a_request_stands_in_the_log() {
         let url = format!("{}{at}?key={SECRET}&{SECRET}=1", serving.url);
         let request = client.post(&url).body(SECRET).header("authorization", format!("Bearer {SECRET}"));
         request.header("x-api-key", SECRET).header("cookie", SECRET).header(SECRET, SECRET).send().await.unwrap();
-        let request = client.get(&url).header("x-request-id", format!("{SECRET} with a space")).basic_auth("u", Some(SECRET));
+        let request =
+            client.get(&url).header("x-request-id", format!("{SECRET} with a space")).basic_auth("u", Some(SECRET));
         request.header("referer", SECRET).header("user-agent", SECRET).send().await.unwrap();
     }
     sleep(Duration::from_millis(200)).await;
@@ -157,7 +158,11 @@ async fn what_does_not_end_in_time_is_dropped_at_the_deadline() {
     let told = Instant::now();
     serving.signal().await;
     assert!(serving.ended(5).await.success());
-    assert!(told.elapsed() >= Duration::from_secs(1) && told.elapsed() < Duration::from_secs(4), "{:?}", told.elapsed());
+    assert!(
+        told.elapsed() >= Duration::from_secs(1) && told.elapsed() < Duration::from_secs(4),
+        "{:?}",
+        told.elapsed()
+    );
     assert!(!rest(under_way).await.contains("201"));
 }
 

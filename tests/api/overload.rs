@@ -11,8 +11,10 @@ use tokio::task::JoinSet;
 const LOOK_UP: &str = "/v1/hydrants/H-101/deliverable-flow?lay_profile_id=five-inch-valve&target_flow_gpm=600";
 
 fn combined() -> Value {
-    let line = |hydrant| json!({ "lay": { "source": { "hydrant_id": hydrant }, "lay_profile_id": "five-inch-valve",
-        "boost": { "pumper_id": "engine-1" } } });
+    let line = |hydrant| {
+        json!({ "lay": { "source": { "hydrant_id": hydrant }, "lay_profile_id": "five-inch-valve",
+        "boost": { "pumper_id": "engine-1" } } })
+    };
     json!({ "target_flow_gpm": 700, "lines": [line("H-101"), line("H-201")] })
 }
 
@@ -38,7 +40,9 @@ async fn with_every_other_place_taken_dispatch_is_answered_and_the_rest_is_told_
         stuck(&service, "/v1/drills").await,
     ];
     tokio::time::sleep(Duration::from_millis(300)).await;
-    for (path, body) in [("/v1/combined-supplies", combined()), ("/v1/lay-calculations", json!({})), ("/v1/drills", json!({}))] {
+    for (path, body) in
+        [("/v1/combined-supplies", combined()), ("/v1/lay-calculations", json!({})), ("/v1/drills", json!({}))]
+    {
         let asked = Instant::now();
         let answer = service.post(path, &body).await;
         answer.problem(503, "overloaded");
@@ -93,7 +97,12 @@ async fn ten_times_the_load_gives_answers_or_refusals_with_a_time_and_then_all_i
                     _ => service.request(Method::GET, "/v1/hydrants?limit=1000"),
                 };
                 let answer = service.send(request).await;
-                assert!(answer.status == 200 || answer.header("retry-after") == "1", "{} {}", answer.status, answer.text);
+                assert!(
+                    answer.status == 200 || answer.header("retry-after") == "1",
+                    "{} {}",
+                    answer.status,
+                    answer.text
+                );
                 statuses.push(answer.status);
             }
             statuses

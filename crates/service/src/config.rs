@@ -29,12 +29,37 @@ pub(crate) const FILE: &str = "config";
 /// Every setting.
 pub(crate) const SETTINGS: &[Setting] = &[
     setting(FILE, "FILE", "", "a TOML file with any of the settings below"),
-    setting("database", "FILE", "", "the one file everything is kept in, made where it is not there; not on a network share"),
+    setting(
+        "database",
+        "FILE",
+        "",
+        "the one file everything is kept in, made where it is not there; not on a network share",
+    ),
     setting("listen", "ADDR", "127.0.0.1:8080", "address and port on this machine; port 0 takes a free one"),
-    setting("public-url", "URL", "", "the address callers see, for links and problem types; else `http://` and the address"),
-    setting("allow-network-folder", "", "false", "open the database on a network, FUSE or VM-shared folder too, where it can be corrupted"),
-    setting("log-format", "FORMAT", "text", "how the log on standard error is written: `text`, or `json`, an object a line"),
-    setting("drain-s", "SECONDS", "10", "how long requests under way may take once the service is told to stop, 0 to 600"),
+    setting(
+        "public-url",
+        "URL",
+        "",
+        "the address callers see, for links and problem types; else `http://` and the address",
+    ),
+    setting(
+        "allow-network-folder",
+        "",
+        "false",
+        "open the database on a network, FUSE or VM-shared folder too, where it can be corrupted",
+    ),
+    setting(
+        "log-format",
+        "FORMAT",
+        "text",
+        "how the log on standard error is written: `text`, or `json`, an object a line",
+    ),
+    setting(
+        "drain-s",
+        "SECONDS",
+        "10",
+        "how long requests under way may take once the service is told to stop, 0 to 600",
+    ),
     setting("connections", "N", "512", "most connections at once, 8 to 65536"),
     setting("dispatch-requests", "N", "64", "most look-ups of dispatch at once: nothing else can take their places"),
     setting("record-requests", "N", "64", "most other requests at once that read or write records"),
@@ -103,8 +128,13 @@ pub(crate) fn table() -> String {
         let value = if setting.value.is_empty() { String::new() } else { format!(" {}", setting.value) };
         let key = if setting.name == FILE { String::new() } else { format!("`{}`", setting.key()) };
         let default = if setting.default.is_empty() { String::new() } else { format!("`{}`", setting.default) };
-        let row =
-            [format!("`--{}{value}`", setting.name), format!("`{}`", setting.variable()), key, default, setting.help.to_owned()];
+        let row = [
+            format!("`--{}{value}`", setting.name),
+            format!("`{}`", setting.variable()),
+            key,
+            default,
+            setting.help.to_owned(),
+        ];
         table += &format!("| {} |\n", row.join(" | ").replace("  ", " "));
     }
     table

@@ -66,13 +66,29 @@ pub(crate) fn table() -> String {
         ("outlets of a hydrant", MAX_OUTLETS.to_string(), "422 `invalid-values`"),
         ("outlets read in a flow test", MAX_TEST_OUTLETS.to_string(), "422 `invalid-values`"),
         ("hydrants flowed in a flow test", MAX_FLOW_HYDRANTS.to_string(), "422 `invalid-values`"),
-        ("hose loads and points of a pumper, appliances of a lay profile", MAX_LIST.to_string(), "422 `invalid-values`"),
-        ("readings of an equipment test, of a drill", format!("{MAX_TEST_READINGS}, {MAX_READINGS}"), "422 `invalid-values`"),
-        ("parts of a lay or of a branch, branches of a part", format!("{MAX_PARTS}, {MAX_BRANCHES}"), "422 `invalid-values`"),
+        (
+            "hose loads and points of a pumper, appliances of a lay profile",
+            MAX_LIST.to_string(),
+            "422 `invalid-values`",
+        ),
+        (
+            "readings of an equipment test, of a drill",
+            format!("{MAX_TEST_READINGS}, {MAX_READINGS}"),
+            "422 `invalid-values`",
+        ),
+        (
+            "parts of a lay or of a branch, branches of a part",
+            format!("{MAX_PARTS}, {MAX_BRANCHES}"),
+            "422 `invalid-values`",
+        ),
         ("lines side by side", MAX_LINES.to_string(), "422 `invalid-values`"),
         ("lines of a combined supply", MAX_SUPPLY_LINES.to_string(), "422 `invalid-values`"),
         ("streams, attack lines", MAX_STREAMS.to_string(), "422 `invalid-values`"),
-        ("pumpers of a relay, points of its ground", format!("{MAX_RELAY_PUMPERS}, {MAX_GROUND_POINTS}"), "422 `invalid-values`"),
+        (
+            "pumpers of a relay, points of its ground",
+            format!("{MAX_RELAY_PUMPERS}, {MAX_GROUND_POINTS}"),
+            "422 `invalid-values`",
+        ),
         ("tankers of a shuttle", MAX_TANKERS.to_string(), "422 `invalid-values`"),
         ("items of an input of a formula", MAX_ITEMS.to_string(), "422 `invalid-values`"),
     ];

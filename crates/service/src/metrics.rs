@@ -77,9 +77,18 @@ impl Metrics {
     fn registered(mut self) -> Self {
         let registry = &mut self.registry;
         registry.register("build", "The program", Info::new(vec![("version", env!("CARGO_PKG_VERSION"))]));
-        registry.register("requests", "Requests answered; status 0 is a caller that left before", self.requests.clone());
+        registry.register(
+            "requests",
+            "Requests answered; status 0 is a caller that left before",
+            self.requests.clone(),
+        );
         let durations = self.durations.clone();
-        registry.register_with_unit("request_duration", "From the head of a request to the end of its answer", Unit::Seconds, durations);
+        registry.register_with_unit(
+            "request_duration",
+            "From the head of a request to the end of its answer",
+            Unit::Seconds,
+            durations,
+        );
         registry.register("requests_in_flight", "Requests being answered", self.in_flight.clone());
         registry.register("requests_shed", "Requests refused because their pool was full", self.shed.clone());
         registry.register("connections", "Open connections", self.connections.clone());
@@ -164,7 +173,12 @@ impl Collector for StoreGauges {
         let mut wait = |name: &str, wait: Wait| {
             let total: ConstCounter<f64> = ConstCounter::new(wait.total.as_secs_f64());
             let help = "Time work has waited to begin";
-            total.encode(encoder.encode_descriptor(&format!("{name}_wait"), help, Some(&Unit::Seconds), total.metric_type())?)?;
+            total.encode(encoder.encode_descriptor(
+                &format!("{name}_wait"),
+                help,
+                Some(&Unit::Seconds),
+                total.metric_type(),
+            )?)?;
             let count: ConstCounter<u64> = ConstCounter::new(wait.count);
             let help = "Units of work begun";
             count.encode(encoder.encode_descriptor(&format!("{name}s"), help, None, count.metric_type())?)

@@ -5,10 +5,10 @@
 //! retired, tests and drills are voided.
 
 mod appliances;
-mod backup;
-mod disk;
 mod audit;
+mod backup;
 mod change;
+mod disk;
 mod drill_rows;
 mod drills;
 mod equipment_test_rows;
@@ -31,10 +31,10 @@ mod replay;
 mod rows;
 mod soundness;
 
-pub use backup::{Copied, CopyError, back_up, restore};
-pub use disk::Disk;
 pub use audit::AuditEntry;
+pub use backup::{Copied, CopyError, back_up, restore};
 pub use change::{Change, Condition, Put, Versioned};
+pub use disk::Disk;
 pub use drills::MOST_DRILLS_WORKED;
 pub use equipment_tests::EquipmentTestQuery;
 pub use error::{OpenError, RecordKind, StoreError};

@@ -136,7 +136,9 @@ async fn schema(path: &Path, conn: &mut SqliteConnection) -> Result<i64, Unsound
             .map_err(|error| wrong(error.to_string()))?;
     for (nth, (version, success, checksum)) in applied.iter().enumerate() {
         let Some(known) = MIGRATOR.iter().nth(nth) else {
-            return Err(wrong(format!("it is of a newer version (schema {version}); run that version, or a later one")));
+            return Err(wrong(format!(
+                "it is of a newer version (schema {version}); run that version, or a later one"
+            )));
         };
         if known.version != *version || !success || known.checksum.as_ref() != checksum.as_slice() {
             return Err(wrong(format!("migration {version} in it is not the one this version knows")));

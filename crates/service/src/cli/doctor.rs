@@ -90,7 +90,10 @@ fn of_disk(disk: &Disk) -> [Finding; 5] {
     };
     let log = mib(disk.log_bytes);
     let log = if disk.log_bytes > LARGE_LOG_BYTES {
-        Finding(State::Warn, format!("the write-ahead log has {log} MiB: something reads without end; restart the service"))
+        Finding(
+            State::Warn,
+            format!("the write-ahead log has {log} MiB: something reads without end; restart the service"),
+        )
     } else {
         Finding(State::Ok, format!("the write-ahead log has {log} MiB"))
     };
@@ -101,10 +104,15 @@ async fn of_file(database: &Path) -> Finding {
     match inspect(database).await {
         Ok(sound) if sound.schema < sound.newest_schema => Finding(
             State::Warn,
-            format!("schema {} is brought up to {} when it is served: make a backup first", sound.schema, sound.newest_schema),
+            format!(
+                "schema {} is brought up to {} when it is served: make a backup first",
+                sound.schema, sound.newest_schema
+            ),
         ),
         Ok(sound) => Finding(State::Ok, format!("the file is sound, schema {}", sound.schema)),
-        Err(error) => Finding(State::Fail, format!("{error}. Keep the file as it is, and restore the newest sound backup")),
+        Err(error) => {
+            Finding(State::Fail, format!("{error}. Keep the file as it is, and restore the newest sound backup"))
+        }
     }
 }
 
@@ -131,7 +139,14 @@ mod tests {
     use super::*;
 
     fn sound() -> Disk {
-        Disk { shared_by: None, free_bytes: 1 << 40, database_bytes: 1, log_bytes: 1, writable: true, mode: Some(0o600) }
+        Disk {
+            shared_by: None,
+            free_bytes: 1 << 40,
+            database_bytes: 1,
+            log_bytes: 1,
+            writable: true,
+            mode: Some(0o600),
+        }
     }
 
     fn states(disk: &Disk) -> [State; 5] {

@@ -3,7 +3,9 @@
 mod request;
 mod response;
 
-use longlay_hydraulics::lay::combined::{Combined, CombinedError, CombinedProblem, MAX_SUPPLY_LINES, Mains, SupplyLine};
+use longlay_hydraulics::lay::combined::{
+    Combined, CombinedError, CombinedProblem, MAX_SUPPLY_LINES, Mains, SupplyLine,
+};
 use longlay_hydraulics::quantity::PositiveFlow;
 use longlay_records::hydrant::Hydrant;
 use longlay_store::LayInputs;

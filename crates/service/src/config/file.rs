@@ -83,7 +83,10 @@ mod tests {
     #[test]
     fn an_unknown_key_is_named_with_its_line() {
         let told = parsed("# ours\ndatabase = \"town.db\"\nlisten_on = \"127.0.0.1:1\"\n").unwrap_err().to_string();
-        assert!(told.starts_with("longlay.toml, line 3: there is no setting listen_on. There are: database, listen,"), "{told}");
+        assert!(
+            told.starts_with("longlay.toml, line 3: there is no setting listen_on. There are: database, listen,"),
+            "{told}"
+        );
         for text in ["config = \"x\"", "public-url = \"x\"", "[serve]\nlisten = \"x\""] {
             assert!(matches!(parsed(text), Err(Misread::UnknownKey { line: 1, .. })), "{text}");
         }
@@ -94,7 +97,10 @@ mod tests {
         assert!(matches!(parsed("\n\ndatabase = town.db"), Err(Misread::NotToml { line: 3, .. })));
         assert!(matches!(parsed("drain_s = 1\ndrain_s = 2"), Err(Misread::NotToml { line: 2, .. })));
         for value in ["1.5", "[1]", "{}", "1979-05-27"] {
-            assert!(matches!(parsed(&format!("drain_s = {value}")), Err(Misread::NotAValue { line: 1, .. })), "{value}");
+            assert!(
+                matches!(parsed(&format!("drain_s = {value}")), Err(Misread::NotAValue { line: 1, .. })),
+                "{value}"
+            );
         }
     }
 }

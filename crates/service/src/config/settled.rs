@@ -116,9 +116,7 @@ impl Settings {
 
     /// The database.
     pub(crate) fn database(&self) -> Result<PathBuf, Unusable> {
-        self.one("database", |path| {
-            if path.is_empty() { Err("give a path") } else { Ok(Path::new(path).to_owned()) }
-        })
+        self.one("database", |path| if path.is_empty() { Err("give a path") } else { Ok(Path::new(path).to_owned()) })
     }
 
     /// Where to listen.
@@ -221,7 +219,8 @@ mod tests {
         assert_eq!(settings.drain(), Ok(Duration::from_secs(3)));
         assert_eq!(settings.log_format(), Ok(LogFormat::Text));
         let listed = settings.listed();
-        for line in ["database = one.db  (argument)", "listen = 127.0.0.1:2  (LONGLAY_LISTEN)", "public_url is not set"] {
+        for line in ["database = one.db  (argument)", "listen = 127.0.0.1:2  (LONGLAY_LISTEN)", "public_url is not set"]
+        {
             assert!(listed.lines().any(|found| found == line), "{listed}");
         }
         assert!(listed.contains(&format!("drain_s = 3  ({})", path.display())), "{listed}");
@@ -252,7 +251,15 @@ mod tests {
     #[test]
     fn an_address_for_callers_is_whole_and_without_a_slash_at_its_end() {
         assert_eq!(checked_url("https://h.example/longlay/").unwrap(), "https://h.example/longlay");
-        for bad in ["h.example", "ftp://h.example", "http://h.example?x=1", "http://h.example#x", "", "http://", "https://user:pw@h.example"] {
+        for bad in [
+            "h.example",
+            "ftp://h.example",
+            "http://h.example?x=1",
+            "http://h.example#x",
+            "",
+            "http://",
+            "https://user:pw@h.example",
+        ] {
             assert!(checked_url(bad).is_err(), "{bad}");
         }
     }

@@ -51,6 +51,8 @@ pub(crate) async fn get_readiness(State(app): State<AppState>) -> Result<Json<He
         return Err(Problem::new(Slug::StoreUnavailable, "the service is stopping"));
     }
     app.store.ping().await?;
-    app.store.can_write().map_err(|error| Problem::new(Slug::StoreUnavailable, format!("{error}; reading still works")))?;
+    app.store
+        .can_write()
+        .map_err(|error| Problem::new(Slug::StoreUnavailable, format!("{error}; reading still works")))?;
     Ok(OK)
 }

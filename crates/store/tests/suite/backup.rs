@@ -176,7 +176,9 @@ async fn a_reference_that_leads_nowhere_is_found() {
     let break_it = "PRAGMA foreign_keys = OFF; DELETE FROM hydrants WHERE id = 'H-1'";
     sqlx::raw_sql(break_it).execute(&mut db.raw().await).await.unwrap();
     match inspect(&db.path).await {
-        Err(Unsound::Damaged { faults, .. }) => assert!(faults.iter().any(|fault| fault.contains("hydrants")), "{faults:?}"),
+        Err(Unsound::Damaged { faults, .. }) => {
+            assert!(faults.iter().any(|fault| fault.contains("hydrants")), "{faults:?}")
+        }
         other => panic!("{other:?}"),
     }
 }

@@ -83,11 +83,16 @@ async fn a_database_of_every_earlier_schema_opens_with_its_records_as_they_were(
 
         let store = Store::open(&path, &OpenOptions::default()).await.unwrap();
         let hydrant = store.hydrant(&id("H-1")).await.unwrap().unwrap();
-        assert_eq!((hydrant.outlets.len(), hydrant.description.as_deref()), (2, Some("by the mill")), "schema {schema}");
+        assert_eq!(
+            (hydrant.outlets.len(), hydrant.description.as_deref()),
+            (2, Some("by the mill")),
+            "schema {schema}"
+        );
         assert_eq!(store.hydrant(&id("H-2")).await.unwrap(), None, "it was retired");
         let tests = store.flow_tests(&id("H-1"), None, 10).await.unwrap();
         let expected = [(16.0, None), (900.0, Some("gauge read high")), (1000.0, None)];
-        let found: Vec<_> = tests.iter().map(|test| (gpm(test), test.voided.as_ref().map(|v| v.reason.as_str()))).collect();
+        let found: Vec<_> =
+            tests.iter().map(|test| (gpm(test), test.voided.as_ref().map(|v| v.reason.as_str()))).collect();
         assert_eq!(found, expected[..2 + usize::from(schema >= 3)], "schema {schema}");
         assert!(tests.get(2).is_none_or(|test| test.second_point.is_some()));
         if schema >= 2 {
