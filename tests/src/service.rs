@@ -4,6 +4,7 @@ use longlay_records::key::{Key, KeyName, Scope};
 use longlay_service::app::AppState;
 use longlay_service::clock::{Clock, Ids};
 use longlay_service::keyring::{Keyring, Secret};
+use longlay_service::pools::Sizes;
 use longlay_service::{demo, serve};
 use longlay_store::{OpenOptions, Store};
 use reqwest::{Client, Method, RequestBuilder};
@@ -40,9 +41,14 @@ impl Service {
 
     /// Starts one with the demo town in it.
     pub async fn demo() -> Self {
+        Self::demo_with(Sizes::default()).await
+    }
+
+    /// Starts one with the demo town in it, and few places for requests.
+    pub async fn demo_with(sizes: Sizes) -> Self {
         let fresh = Self::fresh().await;
         demo::load(&fresh.app).await.expect("the demo town");
-        Self::serving(fresh, |app| app)
+        Self::serving(fresh, |app| app.with_sizes(sizes))
     }
 
     /// Starts one that asks for keys, with the secret of an admin's.
@@ -77,7 +83,7 @@ impl Service {
     fn serving(fresh: Fresh, finish: impl FnOnce(AppState) -> AppState) -> Self {
         let Fresh { app, listener, folder } = fresh;
         let url = app.public_url.to_string();
-        tokio::spawn(serve::serve(serve::plain(listener), finish(app), std::future::pending()));
+        tokio::spawn(serve::serve(listener, finish(app), serve::Options::default(), std::future::pending()));
         Self { url, client: Client::new(), _folder: folder }
     }
 

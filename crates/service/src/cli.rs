@@ -1,24 +1,28 @@
 //! The command line, one command a file.
 
+mod backup;
+mod check;
+mod config;
 mod demo;
+mod doctor;
 mod keys;
+mod restore;
 mod serve;
 
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, Write};
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use axum::http::Uri;
 use clap::{Parser, Subcommand};
 use longlay_records::key::InvalidKeyName;
-use longlay_store::{OpenError, StoreError};
+use longlay_store::{CopyError, OpenError, StoreError, Unsound};
 use thiserror::Error;
 use tokio::net::TcpListener;
-use tracing_subscriber::EnvFilter;
 use uuid::Uuid;
 
 use crate::app;
+use crate::config::{Given, Unusable, address as settled_address};
 use crate::demo::Unloadable;
 use crate::tls::TlsError;
 
@@ -28,7 +32,8 @@ use crate::tls::TlsError;
     name = "longlay",
     version,
     after_help = "Exit codes: 0 stopped when told to; 1 failed; 2 wrong arguments; 3 the address cannot be listened on; \
-        4 the database cannot be made or written there; 5 the file is no database of this program, or of a newer version."
+        4 the file cannot be made or written there; 5 the file is no sound database of this program, or of a newer version; \
+        7 a copy that is not sound was refused."
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -37,18 +42,28 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Serve a department's records.
-    Serve(serve::ServeArgs),
+    /// Serve a department's records. Each setting is an argument, a variable of the environment, or a key of the file.
+    Serve(Given),
+    /// Print the settings that `serve` would have with the same arguments, and where each comes from.
+    Config(config::Args),
     /// Serve an invented town from a fresh temporary database, forgotten at the end.
-    Demo(demo::DemoArgs),
+    Demo {
+        /// Address and port on this machine; port 0 takes a free one.
+        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = settled_address)]
+        listen: SocketAddr,
+    },
     /// Make, list and revoke keys while nothing serves the database.
     Keys(keys::KeysArgs),
+    /// Copy the database to a file, beside a running service too.
+    Backup(backup::Args),
+    /// Put a copy in the place of the database, which is kept under another name.
+    Restore(restore::Args),
+    /// Check the file, its schema, and that every record can be read.
+    Check(check::Args),
+    /// Look at everything around the database that can go wrong, and say what to do.
+    Doctor(doctor::Args),
     /// Print the description of the API, OpenAPI 3.1.
     Openapi,
-}
-
-fn address(text: &str) -> Result<SocketAddr, String> {
-    text.parse().map_err(|_| "write the address in numbers, with its port, such as 127.0.0.1:8080".to_owned())
 }
 
 #[derive(Debug, Error)]
@@ -62,12 +77,20 @@ enum Failure {
     PlainHttp(SocketAddr),
     #[error("{0}")]
     Tls(#[from] TlsError),
-    #[error("{0:?} is no address for callers: it must look like https://hydrants.example, without user or query")]
-    PublicUrl(String),
+    #[error("{0}")]
+    Settings(#[from] Unusable),
     #[error("cannot listen on {address}: {error}. Stop what listens there, or choose another --listen address")]
     Listen { address: SocketAddr, error: io::Error },
     #[error("{0}")]
     Open(#[from] OpenError),
+    #[error("{0}")]
+    Copy(#[from] CopyError),
+    #[error("{0}")]
+    Unsound(#[from] Unsound),
+    #[error("{0}")]
+    Unreadable(StoreError),
+    #[error("{0} of what was looked at must be put right")]
+    Unwell(usize),
     #[error("the demo town cannot be loaded: {0}")]
     Demo(#[from] Unloadable),
     #[error("{0}")]
@@ -87,10 +110,14 @@ enum Failure {
 impl Failure {
     const fn exit_code(&self) -> u8 {
         match self {
-            Self::DemoForOthers(_) | Self::PlainHttp(_) | Self::Tls(_) | Self::PublicUrl(_) => 2,
+            Self::DemoForOthers(_) | Self::PlainHttp(_) | Self::Tls(_) | Self::Settings(_) => 2,
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
             Self::Open(OpenError::NotADatabase { .. } | OpenError::NotOurs { .. } | OpenError::Newer { .. }) => 5,
+            Self::Unsound(_) | Self::Unreadable(_) => 5,
+            Self::Copy(CopyError::Unsound(_)) => 7,
+            Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
+            Self::Copy(CopyError::Write { .. }) => 4,
             Self::Open(_)
             | Self::Demo(_)
             | Self::Store(_)
@@ -98,7 +125,8 @@ impl Failure {
             | Self::NoSuchKey { .. }
             | Self::LastAdminKey
             | Self::Randomness(_)
-            | Self::Io(_) => 1,
+            | Self::Io(_)
+            | Self::Unwell(_) => 1,
         }
     }
 }
@@ -106,8 +134,13 @@ impl Failure {
 /// Runs the command line that this process was started with.
 pub fn run() -> ExitCode {
     let arguments = Arguments::parse();
-    let done = start_logging().and_then(|()| tokio::runtime::Runtime::new()).map_err(Failure::from);
-    match done.and_then(|runtime| runtime.block_on(execute(arguments.command))) {
+    let done = tokio::runtime::Runtime::new().map_err(Failure::from).and_then(|runtime| {
+        let done = runtime.block_on(execute(arguments.command));
+        // What still computes for a caller that was dropped is not waited for.
+        runtime.shutdown_background();
+        done
+    });
+    match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
             let _ = writeln!(io::stderr(), "longlay: {failure}");
@@ -116,17 +149,16 @@ pub fn run() -> ExitCode {
     }
 }
 
-fn start_logging() -> io::Result<()> {
-    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("info,sqlx=warn"));
-    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr);
-    log.with_ansi(io::stderr().is_terminal()).try_init().map_err(io::Error::other)
-}
-
 async fn execute(command: Command) -> Result<(), Failure> {
     match command {
-        Command::Serve(args) => serve::run(args).await,
-        Command::Demo(args) => demo::run(args).await,
-        Command::Keys(args) => keys::run(args).await,
+        Command::Serve(given) => serve::run(&given).await,
+        Command::Config(arguments) => config::run(&arguments),
+        Command::Demo { listen } => demo::run(listen).await,
+        Command::Keys(arguments) => keys::run(arguments).await,
+        Command::Backup(arguments) => backup::run(&arguments).await,
+        Command::Restore(arguments) => restore::run(&arguments).await,
+        Command::Check(arguments) => check::run(&arguments).await,
+        Command::Doctor(arguments) => doctor::run(&arguments).await,
         Command::Openapi => {
             // Whoever reads it may have closed it: that is no failure of ours.
             let _ = print(&format!("{:#}", app::openapi()));
@@ -151,17 +183,10 @@ fn public_url(address: SocketAddr, tls: bool) -> String {
     format!("{}://{address}", if tls { "https" } else { "http" })
 }
 
-fn checked_url(url: String) -> Result<String, Failure> {
-    let sound = url.parse::<Uri>().is_ok_and(|uri| {
-        matches!(uri.scheme_str(), Some("http" | "https"))
-            && uri.authority().is_some_and(|authority| !authority.as_str().contains('@'))
-            && uri.query().is_none()
-    });
-    if sound && !url.contains('#') { Ok(url.trim_end_matches('/').to_owned()) } else { Err(Failure::PublicUrl(url)) }
-}
-
 #[cfg(test)]
 mod tests {
+    use std::path::PathBuf;
+
     use super::*;
 
     #[test]
@@ -179,21 +204,5 @@ mod tests {
         assert_eq!(of(OpenError::NotADatabase { path: path.clone() }), 5);
         assert_eq!(of(OpenError::NotOurs { path: path.clone() }), 5);
         assert_eq!(of(OpenError::Newer { path, found: 9, known: 2 }), 5);
-    }
-
-    #[test]
-    fn an_address_for_callers_is_whole_and_without_a_slash_at_its_end() {
-        assert_eq!(checked_url("https://h.example/longlay/".into()).unwrap(), "https://h.example/longlay");
-        for bad in [
-            "h.example",
-            "ftp://h.example",
-            "http://h.example?x=1",
-            "http://h.example#x",
-            "",
-            "http://",
-            "https://user:pw@h.example",
-        ] {
-            assert!(checked_url(bad.into()).is_err(), "{bad}");
-        }
     }
 }

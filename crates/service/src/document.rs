@@ -39,7 +39,7 @@ use crate::scopes::{self, Access};
         (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
         (name = "keys", description = "Who may ask the service, and for what."),
         (name = "problems", description = "What the problem types mean."),
-        (name = "health", description = "Whether the service runs, and whether it can serve.")
+        (name = "health", description = "Whether the service runs, whether it can serve, and what it counts.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
     components(schemas(problem::ProblemDocument, ClassCode))
@@ -180,6 +180,7 @@ fn add_problems(operation: &mut Map<String, Value>, access: Access) {
         Slug::InvalidQuery | Slug::Internal | Slug::Overloaded => true,
         Slug::KeyRequired => access != Access::Public,
         Slug::ScopeMissing => matches!(access, Access::AnyOf(_)),
+        Slug::InvalidQuery | Slug::AddressTooLong | Slug::Internal | Slug::Overloaded => true,
         Slug::NotFound => takes_path,
         Slug::BodyTooLarge | Slug::UnsupportedMediaType | Slug::InvalidBodyShape => takes_body,
         Slug::StorageFull => writes,

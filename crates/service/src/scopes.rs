@@ -33,6 +33,7 @@ const ADMIN: Access = Access::AnyOf(&[Admin]);
 const TABLE: &[(&str, Access)] = &[
     ("get_liveness", Access::Public),
     ("get_readiness", Access::Public),
+    ("get_metrics", Access::AnyKey),
     ("list_problem_types", Access::Public),
     ("get_problem_type", Access::Public),
     ("list_hydrants", HYDRANTS),

@@ -176,6 +176,9 @@ pub(crate) fn primary_code(error: &sqlx::Error) -> Option<i32> {
 }
 
 pub(crate) const SQLITE_READONLY: i32 = 8;
+pub(crate) const SQLITE_IOERR: i32 = 10;
+pub(crate) const SQLITE_CORRUPT: i32 = 11;
+pub(crate) const SQLITE_FULL: i32 = 13;
 pub(crate) const SQLITE_CANTOPEN: i32 = 14;
 pub(crate) const SQLITE_NOTADB: i32 = 26;
 
@@ -184,8 +187,6 @@ pub(crate) const SQLITE_NOTADB: i32 = 26;
 pub(crate) fn fault(error: sqlx::Error) -> StoreError {
     const SQLITE_BUSY: i32 = 5;
     const SQLITE_LOCKED: i32 = 6;
-    const SQLITE_CORRUPT: i32 = 11;
-    const SQLITE_FULL: i32 = 13;
     match (&error, primary_code(&error)) {
         (sqlx::Error::PoolTimedOut, _) | (_, Some(SQLITE_BUSY | SQLITE_LOCKED)) => StoreError::Busy,
         (_, Some(SQLITE_FULL)) => StoreError::DiskFull,

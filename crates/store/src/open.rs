@@ -1,6 +1,8 @@
 //! Opening, settings and closing: one connection writes, several read, and nothing is opened that could be harmed by it.
 
+use std::io;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 use sqlx::migrate::{MigrateError, Migrator};
@@ -8,18 +10,20 @@ use sqlx::pool::PoolOptions;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqliteSynchronous};
 use sqlx::{ConnectOptions, Connection, Sqlite, SqliteConnection, SqlitePool, Transaction};
 
+use crate::disk::Disk;
 use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_NOTADB, SQLITE_READONLY, StoreError, fault, primary_code};
 use crate::folder;
+use crate::gauges::{Use, Waits};
 
 /// Earlier versions can corrupt a write-ahead log when a checkpoint meets a writer.
 const NEEDED_SQLITE: [u32; 3] = [3, 51, 3];
 /// 'LONG', set by the first migration.
-const APPLICATION_ID: i64 = 0x4C4F_4E47;
+pub(crate) const APPLICATION_ID: i64 = 0x4C4F_4E47;
 /// How long a statement waits for another process's lock, and a caller for a connection, before it is told `Busy`.
-const PATIENCE: Duration = Duration::from_secs(5);
+pub(crate) const PATIENCE: Duration = Duration::from_secs(5);
 const READERS: u32 = 8;
 
-static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
+pub(crate) static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
 /// How to open a database.
 #[derive(Debug, Clone, Default)]
@@ -33,6 +37,8 @@ pub struct OpenOptions {
 pub struct Store {
     writer: SqlitePool,
     readers: SqlitePool,
+    path: Arc<Path>,
+    waits: Arc<Waits>,
 }
 
 impl Store {
@@ -41,7 +47,7 @@ impl Store {
     /// # Errors
     /// See [`OpenError`].
     pub async fn open(path: &Path, options: &OpenOptions) -> Result<Self, OpenError> {
-        check_sqlite().await?;
+        sqlite_version().await?;
         folder::check(path, options.allow_network_folder)?;
         folder::create_private(path)?;
         check_ours(path).await?;
@@ -53,12 +59,28 @@ impl Store {
             .connect_with(settings(path).pragma("query_only", "ON"))
             .await
             .map_err(|error| OpenError::Other(error.to_string()))?;
-        Ok(Self { writer, readers })
+        Ok(Self { writer, readers, path: path.into(), waits: Arc::default() })
+    }
+
+    /// Opens a database only to read it, beside a running service too: its schema must be the one of this program.
+    ///
+    /// # Errors
+    /// See [`OpenError`].
+    pub async fn open_reading(path: &Path) -> Result<Self, OpenError> {
+        check_ours(path).await?;
+        let readers = pool(READERS)
+            .connect_with(settings(path).read_only(true))
+            .await
+            .map_err(|error| OpenError::Other(error.to_string()))?;
+        Ok(Self { writer: readers.clone(), readers, path: path.into(), waits: Arc::default() })
     }
 
     /// Folds the write-ahead log into the file and closes every connection.
     pub async fn close(&self) {
         self.readers.close().await;
+        if self.writer.is_closed() {
+            return;
+        }
         // What is not folded in now is at the next start: nothing is lost, so the fault is only told.
         if let Err(error) = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(&self.writer).await {
             tracing::warn!(%error, "the write-ahead log was not folded into the database at closing");
@@ -75,14 +97,40 @@ impl Store {
         Ok(())
     }
 
+    /// How the connections are used, and how long work has waited for one.
+    pub fn in_use(&self) -> Use {
+        let busy = |pool: &SqlitePool| pool.size().saturating_sub(u32::try_from(pool.num_idle()).unwrap_or(u32::MAX));
+        self.waits.told(busy(&self.readers), busy(&self.writer))
+    }
+
+    /// The state of its file and of the folder it lies in.
+    ///
+    /// # Errors
+    /// The system does not tell.
+    pub fn disk(&self) -> io::Result<Disk> {
+        Disk::of(&self.path)
+    }
+
+    /// Whether the next write has somewhere to go, as far as that shows before it.
+    ///
+    /// # Errors
+    /// The file or its folder cannot be written, or the disk is full.
+    pub fn can_write(&self) -> Result<(), StoreError> {
+        let disk = self.disk().map_err(|_| StoreError::ReadOnlyFile)?;
+        if !disk.writable {
+            return Err(StoreError::ReadOnlyFile);
+        }
+        if disk.is_full() { Err(StoreError::DiskFull) } else { Ok(()) }
+    }
+
     /// One state of the database to read from, given back on drop.
     pub(crate) async fn read(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
-        self.readers.begin_with("BEGIN").await.map_err(fault)
+        self.waits.reading(self.readers.begin_with("BEGIN")).await.map_err(fault)
     }
 
     /// A unit of work that takes the write lock at once; undone on drop unless committed.
     pub(crate) async fn write(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
-        self.writer.begin_with("BEGIN IMMEDIATE").await.map_err(fault)
+        self.waits.writing(self.writer.begin_with("BEGIN IMMEDIATE")).await.map_err(fault)
     }
 }
 
@@ -119,12 +167,16 @@ async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
     pool(1).connect_with(settings(path).journal_mode(SqliteJournalMode::Wal)).await.map_err(explain)
 }
 
-/// Asks SQLite for its version, before it touches the file.
-async fn check_sqlite() -> Result<(), OpenError> {
+/// The version of SQLite linked in.
+///
+/// # Errors
+/// It is too old.
+pub async fn sqlite_version() -> Result<String, OpenError> {
     let other = |error: sqlx::Error| OpenError::Other(error.to_string());
     let mut conn = SqliteConnectOptions::new().in_memory(true).connect().await.map_err(other)?;
     let found: String = sqlx::query_scalar("SELECT sqlite_version()").fetch_one(&mut conn).await.map_err(other)?;
-    new_enough(&found)
+    new_enough(&found)?;
+    Ok(found)
 }
 
 fn new_enough(found: &str) -> Result<(), OpenError> {

@@ -1,77 +1,57 @@
-//! `longlay serve`: a department's records, to whoever has a key.
+//! `longlay serve`: a department's records, to whoever has a key, until told to stop.
 
-use std::net::SocketAddr;
-use std::path::PathBuf;
+use std::env;
 
-use clap::Args;
 use longlay_records::key::{Key, KeyName, Scope};
 use longlay_store::{OpenOptions, Store};
 
-use super::{Failure, address, bind, checked_url, print, public_url};
+use super::{Failure, bind, print, public_url};
 use crate::app::AppState;
 use crate::clock::{Clock, Ids};
+use crate::config::{Given, Settings};
 use crate::keyring::{Keyring, Secret};
-use crate::serve;
 use crate::tls::{Identity, TlsListener};
+use crate::{logs, serve};
 
 /// What the first key is called.
 const FIRST_KEY: &str = "first admin key";
 
-#[derive(Debug, Args)]
-pub(super) struct ServeArgs {
-    /// The file everything is kept in; made where it is not there. Not on a network share.
-    #[arg(long, value_name = "FILE")]
-    database: PathBuf,
-    /// Address and port; port 0 takes a free one. One that other machines can reach needs TLS.
-    #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = address)]
-    listen: SocketAddr,
-    /// The address callers see, for links and problem types [default: http(s):// and the listening address].
-    #[arg(long, value_name = "URL")]
-    public_url: Option<String>,
-    /// PEM file of the certificate to serve over TLS with, its chain behind it.
-    #[arg(long, value_name = "FILE", requires = "tls_key")]
-    tls_cert: Option<PathBuf>,
-    /// PEM file of the certificate's private key.
-    #[arg(long, value_name = "FILE", requires = "tls_cert")]
-    tls_key: Option<PathBuf>,
-    /// Serve other machines without TLS, where keys and records can be read on the way: behind a proxy that does TLS, for one.
-    #[arg(long)]
-    allow_plain_http: bool,
-    /// Open the database on a network, FUSE or VM-shared folder too, where it can be corrupted.
-    #[arg(long)]
-    allow_network_folder: bool,
-}
-
-impl ServeArgs {
-    fn identity(&self) -> Result<Option<Identity>, Failure> {
-        let pair = self.tls_cert.as_deref().zip(self.tls_key.as_deref());
-        let identity = pair.map(|(certificate, key)| Identity::read(certificate, key)).transpose()?;
-        if identity.is_none() && !self.listen.ip().is_loopback() && !self.allow_plain_http {
-            return Err(Failure::PlainHttp(self.listen));
-        }
-        Ok(identity)
+pub(super) async fn run(given: &Given) -> Result<(), Failure> {
+    let settings = Settings::settle(given, |name| env::var(name).ok())?;
+    let database = settings.database()?;
+    let (given_url, pools) = (settings.public_url()?, settings.pools()?);
+    let options = serve::Options { connections: settings.connections()?, drain: settings.drain()? };
+    logs::start(settings.log_format()?)?;
+    for name in Settings::strangers(env::vars_os().filter_map(|(name, _)| name.into_string().ok())) {
+        tracing::warn!(name, "this variable looks like a setting and is none");
     }
-}
-
-pub(super) async fn run(args: ServeArgs) -> Result<(), Failure> {
-    let identity = args.identity()?;
-    let given_url = args.public_url.clone().map(checked_url).transpose()?;
+    let identity = identity(&settings)?;
     // From here on: whoever stops it while the database is opened gets it closed well too.
     let stop = serve::stop_signal()?;
-    let listener = bind(args.listen).await?;
+    let listener = bind(settings.listen()?).await?;
     let address = listener.local_addr()?;
     let url = given_url.unwrap_or_else(|| public_url(address, identity.is_some()));
-    let options = OpenOptions { allow_network_folder: args.allow_network_folder };
-    let store = Store::open(&args.database, &options).await?;
-    let app = AppState::new(store, Clock::system(), Ids::random(), &url);
+    let store = Store::open(&database, &OpenOptions { allow_network_folder: settings.allow_network_folder()? }).await?;
+    let app = AppState::new(store, Clock::system(), Ids::random(), &url).with_sizes(pools);
     let keyring = keyring(&app).await?;
     let app = app.with_keys(keyring);
-    tracing::info!(%address, tls = identity.is_some(), database = %args.database.display(), "serving");
+    tracing::info!(%address, tls = identity.is_some(), database = %database.display(), "serving");
     match identity {
-        Some(identity) => serve::serve(TlsListener::new(listener, identity), app, stop).await?,
-        None => serve::serve(serve::plain(listener), app, stop).await?,
+        Some(identity) => serve::serve_on(TlsListener::new(listener, identity), app, options, stop).await,
+        None => serve::serve(listener, app, options, stop).await?,
     }
     Ok(())
+}
+
+/// What TLS is done with; an error where other machines could listen in and nobody said they may.
+fn identity(settings: &Settings) -> Result<Option<Identity>, Failure> {
+    let pair = settings.tls()?;
+    let identity = pair.map(|(certificate, key)| Identity::read(&certificate, &key)).transpose()?;
+    let listen = settings.listen()?;
+    if identity.is_none() && !listen.ip().is_loopback() && !settings.allow_plain_http()? {
+        return Err(Failure::PlainHttp(listen));
+    }
+    Ok(identity)
 }
 
 /// The keys of the store; one for an admin is made where there never was any.

@@ -27,6 +27,7 @@ pub(crate) mod keys;
 pub(crate) mod lay_calculations;
 pub(crate) mod lay_profiles;
 mod library;
+pub(crate) mod metrics;
 mod near;
 pub(crate) mod needed_flow;
 pub(crate) mod problems;

@@ -1,6 +1,8 @@
 //! The store seen from outside: real files, the settings of production, and raw SQL only to try what the store would never do.
 
 #[cfg(test)]
+mod backup;
+#[cfg(test)]
 mod drills;
 #[cfg(test)]
 mod equipment;
@@ -22,3 +24,5 @@ mod library;
 mod opening;
 #[cfg(test)]
 mod support;
+#[cfg(test)]
+mod upgrades;
