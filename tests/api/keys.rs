@@ -262,6 +262,50 @@ async fn a_key_that_there_is_not_is_not_found() {
     }
 }
 
+/// What the audit says, as `author action kind`.
+async fn noted(service: &Service) -> Vec<String> {
+    let entries = service.store.audit(0, 100).await.unwrap();
+    entries.into_iter().map(|entry| format!("{} {} {}", entry.author.name, entry.action, entry.kind)).collect()
+}
+
+#[tokio::test]
+async fn what_a_key_does_is_put_down_to_it() {
+    let (service, admin) = Service::keyed().await;
+    let (field, field_id) = key(&service, &admin, &["field:write"]).await;
+    let put = service.request(Method::PUT, "/v1/hydrants/H-1").bearer_auth(&field).json(&hydrant());
+    service.send(put).await.created();
+    let revoke = service.request(Method::DELETE, &format!("/v1/keys/{field_id}")).bearer_auth(&admin);
+    service.send(revoke).await.no_content();
+    let expected = [
+        "command line create key",
+        "admin of the test create key",
+        r#"key of ["field:write"] create hydrant"#,
+        "admin of the test revoke key",
+    ];
+    assert_eq!(noted(&service).await, expected);
+    let entries = service.store.audit(0, 100).await.unwrap();
+    assert_eq!(entries[2].author.key_id.map(|id| id.to_string()), Some(field_id));
+    assert!(entries[3].request_id.is_some());
+}
+
+#[tokio::test]
+async fn keys_revoked_at_once_open_nothing_afterwards() {
+    let (service, admin) = Service::keyed().await;
+    let mut made = Vec::new();
+    for _ in 0..20 {
+        made.push(key(&service, &admin, &["records:read"]).await);
+    }
+    let revoke = |id: &str| service.request(Method::DELETE, &format!("/v1/keys/{id}")).bearer_auth(&admin).send();
+    let sent: Vec<_> = made.iter().map(|(_, id)| tokio::spawn(revoke(id))).collect();
+    for one in sent {
+        assert_eq!(one.await.unwrap().unwrap().status().as_u16(), 204);
+    }
+    for (secret, _) in &made {
+        let get = service.request(Method::GET, "/v1/hydrants").bearer_auth(secret);
+        assert_eq!(status(&service, get).await, 401);
+    }
+}
+
 #[tokio::test]
 async fn a_service_without_keys_lets_everyone_in() {
     let service = Service::start().await;

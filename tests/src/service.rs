@@ -1,12 +1,13 @@
 //! The service under test.
 
+use longlay_records::author::Author;
 use longlay_records::key::{Key, KeyName, Scope};
 use longlay_service::app::AppState;
 use longlay_service::clock::{Clock, Ids};
 use longlay_service::keyring::{Keyring, Secret};
 use longlay_service::pools::Sizes;
 use longlay_service::{demo, serve};
-use longlay_store::{OpenOptions, Store};
+use longlay_store::{Change, OpenOptions, Store};
 use reqwest::{Client, Method, RequestBuilder};
 use serde_json::Value;
 use tempfile::TempDir;
@@ -22,6 +23,8 @@ pub const NOW: &str = "2026-11-25T12:00:00Z";
 pub struct Service {
     /// Its address.
     pub url: String,
+    /// Its records, beside it.
+    pub store: Store,
     client: Client,
     _folder: TempDir,
 }
@@ -63,7 +66,7 @@ impl Service {
             revoked_at: None,
             hash: secret.hash(),
         };
-        fresh.app.store.add_key(&key).await.expect("a key kept");
+        fresh.app.store.add_key(&key, &Change::by(Author::command_line(), key.created_at)).await.expect("a key kept");
         let keyring = Keyring::new(vec![key]);
         (Self::serving(fresh, |app| app.with_keys(keyring)), secret.reveal().to_owned())
     }
@@ -82,9 +85,9 @@ impl Service {
 
     fn serving(fresh: Fresh, finish: impl FnOnce(AppState) -> AppState) -> Self {
         let Fresh { app, listener, folder } = fresh;
-        let url = app.public_url.to_string();
+        let (url, store) = (app.public_url.to_string(), app.store.clone());
         tokio::spawn(serve::serve(listener, finish(app), serve::Options::default(), std::future::pending()));
-        Self { url, client: Client::new(), _folder: folder }
+        Self { url, store, client: Client::new(), _folder: folder }
     }
 
     /// A request to be finished by hand.

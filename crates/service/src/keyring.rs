@@ -3,9 +3,8 @@
 use std::fmt::{self, Write};
 use std::sync::{Arc, PoisonError, RwLock};
 
-use chrono::{DateTime, Utc};
 use longlay_records::key::{Key, KeyHash};
-use longlay_store::{RevokeOutcome, Store, StoreError};
+use longlay_store::{Change, RevokeOutcome, Store, StoreError};
 use sha2::{Digest, Sha256};
 use subtle::ConstantTimeEq;
 use tokio::sync::Mutex;
@@ -87,11 +86,11 @@ impl Keyring {
     }
 
     /// Keeps a new key and lets it in.
-    pub(crate) async fn add(&self, store: &Store, key: Key) -> Result<(), StoreError> {
+    pub(crate) async fn add(&self, store: &Store, key: Key, change: Change) -> Result<(), StoreError> {
         let (ring, store) = (self.clone(), store.clone());
         to_its_end(async move {
             let _changing = ring.0.changing.lock().await;
-            store.add_key(&key).await?;
+            store.add_key(&key, &change).await?;
             ring.0.live.write().unwrap_or_else(PoisonError::into_inner).push(Arc::new(key));
             Ok(())
         })
@@ -99,16 +98,11 @@ impl Keyring {
     }
 
     /// Revokes a key and lets it in no more.
-    pub(crate) async fn revoke(
-        &self,
-        store: &Store,
-        id: Uuid,
-        now: DateTime<Utc>,
-    ) -> Result<RevokeOutcome, StoreError> {
+    pub(crate) async fn revoke(&self, store: &Store, id: Uuid, change: Change) -> Result<RevokeOutcome, StoreError> {
         let (ring, store) = (self.clone(), store.clone());
         to_its_end(async move {
             let _changing = ring.0.changing.lock().await;
-            let outcome = store.revoke_key(id, now).await?;
+            let outcome = store.revoke_key(id, &change).await?;
             if matches!(outcome, RevokeOutcome::Revoked | RevokeOutcome::RevokedBefore) {
                 ring.0.live.write().unwrap_or_else(PoisonError::into_inner).retain(|key| key.id != id);
             }
@@ -127,6 +121,7 @@ async fn to_its_end<T: Send + 'static>(
 
 #[cfg(test)]
 mod tests {
+    use chrono::DateTime;
     use longlay_records::key::{KeyName, Scope};
 
     use super::*;
@@ -145,9 +140,11 @@ mod tests {
     #[test]
     fn what_is_kept_of_a_secret_is_its_sha_256() {
         // The digest of "abc" that FIPS 180-4's examples give.
-        let expected = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
-        let hex: String = hash("abc").0.iter().map(|byte| format!("{byte:02x}")).collect();
-        assert_eq!(hex, expected);
+        let expected: [u8; 32] = [
+            0xba, 0x78, 0x16, 0xbf, 0x8f, 0x01, 0xcf, 0xea, 0x41, 0x41, 0x40, 0xde, 0x5d, 0xae, 0x22, 0x23, 0xb0, 0x03,
+            0x61, 0xa3, 0x96, 0x17, 0x7a, 0x9c, 0xb4, 0x10, 0xff, 0x61, 0xf2, 0x00, 0x15, 0xad,
+        ];
+        assert_eq!(hash("abc").0, expected);
     }
 
     #[test]

@@ -1,13 +1,15 @@
 //! Keys: made once, revoked once, never deleted.
 
-use chrono::{DateTime, Utc};
 use longlay_records::key::{Key, KeyHash, KeyName, Scope};
 use sqlx::SqliteConnection;
 use sqlx::types::Json;
 use uuid::Uuid;
 
-use crate::error::{StoreError, fault};
+use crate::audit::Action;
+use crate::change::Change;
+use crate::error::{RecordKind, StoreError, fault};
 use crate::open::Store;
+use crate::references::note;
 use crate::rows::{Row, time_text};
 
 /// What came of revoking a key.
@@ -24,13 +26,14 @@ pub enum RevokeOutcome {
 }
 
 impl Store {
-    /// Keeps a new key.
+    /// Keeps a new key. No answer is kept with it, because that would hold its secret.
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn add_key(&self, key: &Key) -> Result<(), StoreError> {
+    pub async fn add_key(&self, key: &Key, change: &Change) -> Result<(), StoreError> {
         let mut tx = self.write().await?;
         insert(&mut tx, key).await?;
+        note(&mut tx, change, Action::Create, RecordKind::Key, &key.id.to_string()).await?;
         tx.commit().await.map_err(fault)
     }
 
@@ -63,7 +66,7 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn revoke_key(&self, id: Uuid, now: DateTime<Utc>) -> Result<RevokeOutcome, StoreError> {
+    pub async fn revoke_key(&self, id: Uuid, change: &Change) -> Result<RevokeOutcome, StoreError> {
         let mut tx = self.write().await?;
         let keys = load(&mut tx, None, u32::MAX).await?;
         let Some(key) = keys.iter().find(|key| key.id == id) else {
@@ -75,11 +78,12 @@ impl Store {
         if key.is_live_admin() && keys.iter().filter(|other| other.is_live_admin()).count() == 1 {
             return Ok(RevokeOutcome::LastAdmin);
         }
-        let (id, now) = (id.to_string(), time_text(now));
+        let (id, now) = (id.to_string(), time_text(change.at));
         sqlx::query!("UPDATE keys SET revoked_at = ?2 WHERE id = ?1", id, now)
             .execute(&mut *tx)
             .await
             .map_err(fault)?;
+        note(&mut tx, change, Action::Revoke, RecordKind::Key, &id).await?;
         tx.commit().await.map_err(fault)?;
         Ok(RevokeOutcome::Revoked)
     }

@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 
 use chrono::SecondsFormat;
 use clap::{Args, Subcommand};
+use longlay_records::author::Author;
 use longlay_records::key::{Key, KeyName, Scope};
-use longlay_store::{OpenOptions, RevokeOutcome, Store};
+use longlay_store::{Change, OpenOptions, RevokeOutcome, Store};
 use uuid::Uuid;
 
 use super::{Failure, print};
@@ -79,7 +80,7 @@ pub(super) async fn run(args: KeysArgs) -> Result<(), Failure> {
         }
         Action::Revoke { database, id } => {
             let store = database.open().await?;
-            let outcome = store.revoke_key(id, Clock::system().now()).await;
+            let outcome = store.revoke_key(id, &Change::by(Author::command_line(), Clock::system().now())).await;
             store.close().await;
             told(outcome?, id, &database.path)
         }
@@ -90,7 +91,7 @@ async fn create(store: &Store, name: KeyName, scopes: &[Scope]) -> Result<(), Fa
     let (now, secret) = (Clock::system().now(), Secret::random()?);
     let scopes = scopes.iter().copied().collect();
     let key = Key { id: Ids::random().next(now), name, scopes, created_at: now, revoked_at: None, hash: secret.hash() };
-    store.add_key(&key).await?;
+    store.add_key(&key, &Change::by(Author::command_line(), now)).await?;
     print(secret.reveal())
 }
 

@@ -2,8 +2,9 @@
 
 use std::env;
 
+use longlay_records::author::Author;
 use longlay_records::key::{Key, KeyName, Scope};
-use longlay_store::{OpenOptions, Store};
+use longlay_store::{Change, OpenOptions, Store};
 
 use super::{Failure, bind, print, public_url};
 use crate::app::AppState;
@@ -64,12 +65,17 @@ async fn keyring(app: &AppState) -> Result<Keyring, Failure> {
         let key = Key { id: app.ids.next(now), name, scopes, created_at: now, revoked_at: None, hash: secret.hash() };
         // Shown before it is kept: a key that nobody saw would lock everyone out.
         print(&first_words(&secret, &app.public_url))?;
-        app.store.add_key(&key).await?;
+        app.store.add_key(&key, &Change::by(first_start(), now)).await?;
         keys.push(key);
     } else if !keys.iter().any(Key::is_live_admin) {
         tracing::warn!("no key can make keys; stop this and run `longlay keys create --scopes admin`");
     }
     Ok(Keyring::new(keys))
+}
+
+/// Whom the first key is put down to.
+fn first_start() -> Author {
+    Author { name: "first start".to_owned(), key_id: None }
 }
 
 fn first_words(secret: &Secret, url: &str) -> String {

@@ -21,6 +21,7 @@ use crate::keyring::Secret;
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument, Slug};
 use crate::reply::{Created, Retired};
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(list_keys, create_key)).routes(routes!(get_key, delete_key))
@@ -152,14 +153,19 @@ pub(crate) struct NewKey {
 /// Make a key
 ///
 /// The secret is in this answer and nowhere else: whoever loses it is given another key. One key for each program or person lets
-/// each be revoked alone.
+/// each be revoked alone. The answer is not kept for an `Idempotency-Key`, because the secret would be kept with it: a request sent
+/// twice makes two keys, and the one that nobody holds is to be revoked.
 #[utoipa::path(
     post, path = "/v1/keys", tag = "keys",
     request_body(content = KeyBody, description = "Its name and its scopes"),
     responses((status = 201, description = "Made; it opens from now on", body = NewKey,
         headers(("Location" = String, description = "Address of the key, without its secret"))))
 )]
-pub(crate) async fn create_key(State(app): State<AppState>, Json(body): Json<KeyBody>) -> Result<Response, Problem> {
+pub(crate) async fn create_key(
+    State(app): State<AppState>,
+    writer: Writer,
+    Json(body): Json<KeyBody>,
+) -> Result<Response, Problem> {
     let (name, scopes) = body.read()?;
     let secret = Secret::random().map_err(|error| {
         tracing::error!(%error, "the system gave no randomness for a key");
@@ -167,7 +173,7 @@ pub(crate) async fn create_key(State(app): State<AppState>, Json(body): Json<Key
     })?;
     let now = app.clock.now();
     let key = Key { id: app.ids.next(now), name, scopes, created_at: now, revoked_at: None, hash: secret.hash() };
-    app.keyring.add(&app.store, key.clone()).await?;
+    app.keyring.add(&app.store, key.clone(), writer.change(now)).await?;
     let KeyRecord { id, name, scopes, created_at, .. } = key.into();
     let record = NewKey { key: secret.reveal().to_owned(), id, name, scopes, created_at };
     let mut response = Created { location: format!("{}/v1/keys/{id}", app.public_url), record }.into_response();
@@ -217,8 +223,12 @@ pub(crate) async fn get_key(State(app): State<AppState>, Path(id): Path<Uuid>) -
             content_type = "application/problem+json"),
     )
 )]
-pub(crate) async fn delete_key(State(app): State<AppState>, Path(id): Path<Uuid>) -> Result<Retired, Problem> {
-    match app.keyring.revoke(&app.store, id, app.clock.now()).await? {
+pub(crate) async fn delete_key(
+    State(app): State<AppState>,
+    Path(id): Path<Uuid>,
+    writer: Writer,
+) -> Result<Retired, Problem> {
+    match app.keyring.revoke(&app.store, id, writer.change(app.clock.now())).await? {
         RevokeOutcome::Revoked | RevokeOutcome::RevokedBefore => Ok(Retired),
         RevokeOutcome::LastAdmin => Err(Problem::new(Slug::LastAdminKey, Slug::LastAdminKey.meaning())),
         RevokeOutcome::NotFound => Err(Problem::no_such(RecordKind::Key, id)),

@@ -17,6 +17,8 @@ mod guards;
 #[cfg(test)]
 mod hydrants;
 #[cfg(test)]
+mod keys;
+#[cfg(test)]
 mod lay_inputs;
 #[cfg(test)]
 mod library;
