@@ -1,4 +1,6 @@
-//! The command line: `serve`, `demo`, `openapi`.
+//! The command line: `serve`, `demo`, `audit`, `openapi`.
+
+mod audit;
 
 use std::io::{self, IsTerminal, Write};
 use std::net::SocketAddr;
@@ -7,7 +9,7 @@ use std::process::ExitCode;
 
 use axum::http::Uri;
 use clap::{Parser, Subcommand};
-use longlay_store::{OpenError, OpenOptions, Store};
+use longlay_store::{OpenError, OpenOptions, Store, StoreError};
 use thiserror::Error;
 use tokio::net::TcpListener;
 use tracing_subscriber::EnvFilter;
@@ -22,7 +24,7 @@ use crate::{demo, serve};
     name = "longlay",
     version,
     after_help = "Exit codes: 0 stopped when told to; 1 failed; 2 wrong arguments; 3 the address cannot be listened on; \
-        4 the database cannot be made or written there; 5 the file is no database of this program, or of a newer version."
+        4 the database cannot be made or written there; 5 the file is no database of this program, or of another version; 6 another process has it open."
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -52,6 +54,8 @@ enum Command {
         #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = address)]
         listen: SocketAddr,
     },
+    /// Read who changed what.
+    Audit(audit::Args),
     /// Print the description of the API, OpenAPI 3.1.
     Openapi,
 }
@@ -73,6 +77,8 @@ enum Failure {
     #[error("the demo town cannot be loaded: {0}")]
     Demo(#[from] demo::Unloadable),
     #[error("{0}")]
+    Store(#[from] StoreError),
+    #[error("{0}")]
     Io(#[from] io::Error),
 }
 
@@ -82,8 +88,15 @@ impl Failure {
             Self::NotLoopback(_) | Self::PublicUrl(_) => 2,
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
-            Self::Open(OpenError::NotADatabase { .. } | OpenError::NotOurs { .. } | OpenError::Newer { .. }) => 5,
-            Self::Open(_) | Self::Demo(_) | Self::Io(_) => 1,
+            Self::Open(
+                OpenError::NotADatabase { .. }
+                | OpenError::NotOurs { .. }
+                | OpenError::Newer { .. }
+                | OpenError::Older { .. }
+                | OpenError::Missing { .. },
+            ) => 5,
+            Self::Open(OpenError::InUse { .. }) => 6,
+            Self::Open(_) | Self::Demo(_) | Self::Store(_) | Self::Io(_) => 1,
         }
     }
 }
@@ -128,6 +141,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
             print(&demo::greeting(&app).await?);
             serve::serve(listener, app, serve::stop_signal()?).await?;
         }
+        Command::Audit(arguments) => audit::run(arguments).await?,
         Command::Openapi => print(&format!("{:#}", app::openapi())),
     }
     Ok(())
@@ -180,7 +194,10 @@ mod tests {
         assert_eq!(of(OpenError::NetworkFolder { path: path.clone(), file_system: "nfs".into() }), 4);
         assert_eq!(of(OpenError::NotADatabase { path: path.clone() }), 5);
         assert_eq!(of(OpenError::NotOurs { path: path.clone() }), 5);
-        assert_eq!(of(OpenError::Newer { path, found: 9, known: 2 }), 5);
+        assert_eq!(of(OpenError::Newer { path: path.clone(), found: 9, known: 2 }), 5);
+        assert_eq!(of(OpenError::Older { path: path.clone(), found: 2, needed: 9 }), 5);
+        assert_eq!(of(OpenError::Missing { path: path.clone() }), 5);
+        assert_eq!(of(OpenError::InUse { path }), 6);
     }
 
     #[test]

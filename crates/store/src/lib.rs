@@ -21,6 +21,7 @@ mod hydrant_valves;
 mod hydrants;
 mod lay_inputs;
 mod lay_profiles;
+mod lock;
 mod open;
 mod pumpers;
 mod references;
