@@ -118,6 +118,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::formulas::routes())
         .merge(routes::equipment_tests::routes())
         .merge(routes::keys::routes())
+        .merge(routes::audit::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
         .merge(routes::metrics::routes())

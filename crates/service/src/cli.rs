@@ -1,5 +1,6 @@
 //! The command line, one command a file.
 
+mod audit;
 mod backup;
 mod check;
 mod config;
@@ -32,8 +33,8 @@ use crate::tls::TlsError;
     name = "longlay",
     version,
     after_help = "Exit codes: 0 stopped when told to; 1 failed; 2 wrong arguments; 3 the address cannot be listened on; \
-        4 the file cannot be made or written there; 5 the file is no sound database of this program, or of a newer version; \
-        7 a copy that is not sound was refused."
+        4 the file cannot be made or written there; 5 the file is no sound database of this program, or of another version; \
+        6 another process has it open; 7 what was to be taken in is not sound, and was refused."
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -62,6 +63,8 @@ enum Command {
     Check(check::Args),
     /// Look at everything around the database that can go wrong, and say what to do.
     Doctor(doctor::Args),
+    /// Read who changed what.
+    Audit(audit::Args),
     /// Print the description of the API, OpenAPI 3.1.
     Openapi,
 }
@@ -113,8 +116,16 @@ impl Failure {
             Self::DemoForOthers(_) | Self::PlainHttp(_) | Self::Tls(_) | Self::Settings(_) => 2,
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
-            Self::Open(OpenError::NotADatabase { .. } | OpenError::NotOurs { .. } | OpenError::Newer { .. }) => 5,
-            Self::Unsound(_) | Self::Unreadable(_) => 5,
+            Self::Open(
+                OpenError::NotADatabase { .. }
+                | OpenError::NotOurs { .. }
+                | OpenError::Newer { .. }
+                | OpenError::Older { .. }
+                | OpenError::Missing { .. },
+            )
+            | Self::Unsound(_)
+            | Self::Unreadable(_) => 5,
+            Self::Open(OpenError::InUse { .. }) => 6,
             Self::Copy(CopyError::Unsound(_)) => 7,
             Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
             Self::Copy(CopyError::Write { .. }) => 4,
@@ -164,6 +175,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
             let _ = print(&format!("{:#}", app::openapi()));
             Ok(())
         }
+        Command::Audit(arguments) => audit::run(arguments).await,
     }
 }
 
@@ -203,6 +215,9 @@ mod tests {
         assert_eq!(of(OpenError::NetworkFolder { path: path.clone(), file_system: "nfs".into() }), 4);
         assert_eq!(of(OpenError::NotADatabase { path: path.clone() }), 5);
         assert_eq!(of(OpenError::NotOurs { path: path.clone() }), 5);
-        assert_eq!(of(OpenError::Newer { path, found: 9, known: 2 }), 5);
+        assert_eq!(of(OpenError::Newer { path: path.clone(), found: 9, known: 2 }), 5);
+        assert_eq!(of(OpenError::Older { path: path.clone(), found: 2, needed: 9 }), 5);
+        assert_eq!(of(OpenError::Missing { path: path.clone() }), 5);
+        assert_eq!(of(OpenError::InUse { path }), 6);
     }
 }

@@ -5,6 +5,7 @@
 
 mod advice;
 pub mod app;
+mod audit_lines;
 pub mod cli;
 pub mod clock;
 mod combined;
@@ -19,6 +20,7 @@ mod faults;
 mod formulas;
 mod guard;
 pub mod keyring;
+mod idempotency;
 mod lay;
 mod limits;
 mod logs;

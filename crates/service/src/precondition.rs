@@ -18,10 +18,10 @@ use crate::problem::{Problem, Slug};
 #[expect(dead_code, reason = "read by the description only")]
 pub(crate) struct PutHeaders {
     /// The `ETag` of the record that is to be replaced, or `*` for whatever record there is.
-    #[param(rename = "If-Match")]
+    #[param(rename = "If-Match", nullable = false)]
     if_match: Option<String>,
     /// `*`: only where there is no such record yet.
-    #[param(rename = "If-None-Match")]
+    #[param(rename = "If-None-Match", nullable = false)]
     if_none_match: Option<String>,
 }
 
@@ -31,7 +31,7 @@ pub(crate) struct PutHeaders {
 #[expect(dead_code, reason = "read by the description only")]
 pub(crate) struct DeleteHeaders {
     /// The `ETag` of the record that is to be retired, or `*` for whatever record there is.
-    #[param(rename = "If-Match")]
+    #[param(rename = "If-Match", nullable = false)]
     if_match: Option<String>,
 }
 
@@ -41,7 +41,7 @@ pub(crate) struct DeleteHeaders {
 #[expect(dead_code, reason = "read by the description only")]
 pub(crate) struct GetHeaders {
     /// The `ETag` of what the caller has already.
-    #[param(rename = "If-None-Match")]
+    #[param(rename = "If-None-Match", nullable = false)]
     if_none_match: Option<String>,
 }
 

@@ -90,6 +90,7 @@ const TABLE: &[(&str, Access)] = &[
     ("delete_lay_profile", ADMIN),
     ("list_keys", ADMIN),
     ("create_key", ADMIN),
+    ("list_audit", ADMIN),
     ("get_key", ADMIN),
     ("delete_key", ADMIN),
 ];

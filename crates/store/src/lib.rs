@@ -25,6 +25,7 @@ mod hydrants;
 mod keys;
 mod lay_inputs;
 mod lay_profiles;
+mod lock;
 mod open;
 mod pumpers;
 mod references;

@@ -17,10 +17,11 @@ use uuid::Uuid;
 use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::Faults;
+use crate::idempotency::Reply;
 use crate::keyring::Secret;
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument, Slug};
-use crate::reply::{Created, Retired};
+use crate::reply::Retired;
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -176,7 +177,7 @@ pub(crate) async fn create_key(
     app.keyring.add(&app.store, key.clone(), writer.change(now)).await?;
     let KeyRecord { id, name, scopes, created_at, .. } = key.into();
     let record = NewKey { key: secret.reveal().to_owned(), id, name, scopes, created_at };
-    let mut response = Created { location: format!("{}/v1/keys/{id}", app.public_url), record }.into_response();
+    let mut response = Reply::created(format!("{}/v1/keys/{id}", app.public_url), &record)?.into_response();
     response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
     Ok(response)
 }

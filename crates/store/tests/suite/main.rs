@@ -2,6 +2,7 @@
 
 #[cfg(test)]
 mod backup;
+mod audit;
 #[cfg(test)]
 mod drills;
 #[cfg(test)]
@@ -24,6 +25,8 @@ mod lay_inputs;
 mod library;
 #[cfg(test)]
 mod opening;
+#[cfg(test)]
+mod replays;
 #[cfg(test)]
 mod support;
 #[cfg(test)]

@@ -34,6 +34,11 @@ pub(crate) async fn fresh() -> Fresh {
 }
 
 impl Fresh {
+    /// The store and its folder, to be dropped apart.
+    pub(crate) fn parts(self) -> (Store, tempfile::TempDir) {
+        (self.store, self._folder)
+    }
+
     /// A connection of another program, with every guard that a connection can switch off left on.
     pub(crate) async fn raw(&self) -> SqliteConnection {
         SqliteConnectOptions::new().filename(&self.path).connect().await.unwrap()
