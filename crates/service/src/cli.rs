@@ -171,8 +171,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
         Command::Check(arguments) => check::run(&arguments).await,
         Command::Doctor(arguments) => doctor::run(&arguments).await,
         Command::Openapi => {
-            // Whoever reads it may have closed it: that is no failure of ours.
-            let _ = print(&format!("{:#}", app::openapi()));
+            tell(&format!("{:#}", app::openapi()));
             Ok(())
         }
         Command::Audit(arguments) => audit::run(arguments).await,
@@ -184,6 +183,11 @@ fn print(text: &str) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
     writeln!(out, "{text}")?;
     Ok(out.flush()?)
+}
+
+/// To standard output, where nothing depends on it: whoever reads it may have closed it, which is no failure of ours.
+fn tell(text: &str) {
+    let _ = print(text);
 }
 
 async fn bind(address: SocketAddr) -> Result<TcpListener, Failure> {

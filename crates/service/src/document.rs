@@ -95,7 +95,6 @@ pub(crate) fn finished(openapi: &utoipa::openapi::OpenApi) -> Value {
         let access = scopes::access(id);
         add_problems(operation, access);
         add_security(operation, access);
-        add_problems(operation);
         add_headers(operation);
     }
     document["components"]["securitySchemes"] = security_schemes();
@@ -192,7 +191,6 @@ fn add_problems(operation: &mut Map<String, Value>, access: Access) {
     let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) else { return };
     let writes = ["201", "204"].iter().any(|status| responses.contains_key(*status));
     let follows = |slug: Slug| match slug {
-        Slug::InvalidQuery | Slug::Internal | Slug::Overloaded => true,
         Slug::KeyRequired => access != Access::Public,
         Slug::ScopeMissing => matches!(access, Access::AnyOf(_)),
         Slug::InvalidQuery | Slug::AddressTooLong | Slug::Internal | Slug::Overloaded => true,

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::{Failure, print};
+use super::{Failure, tell};
 use crate::logs::{self, LogFormat};
 
 #[derive(Debug, clap::Args)]
@@ -22,7 +22,7 @@ pub(super) async fn run(arguments: &Args) -> Result<(), Failure> {
     logs::start(LogFormat::Text)?;
     let copied = longlay_store::back_up(&arguments.database, &arguments.to, arguments.force).await?;
     let (sound, to) = (copied.sound, arguments.to.display());
-    print(&format!(
+    tell(&format!(
         "{to}: {} bytes, checked: schema {}, {} hydrants, {} flow tests",
         copied.bytes, sound.schema, sound.hydrants, sound.flow_tests
     ));

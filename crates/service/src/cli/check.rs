@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use longlay_store::Store;
 
-use super::{Failure, print};
+use super::{Failure, tell};
 use crate::logs::{self, LogFormat};
 
 #[derive(Debug, clap::Args)]
@@ -17,15 +17,15 @@ pub(super) struct Args {
 pub(super) async fn run(arguments: &Args) -> Result<(), Failure> {
     logs::start(LogFormat::Text)?;
     let sound = longlay_store::inspect(&arguments.database).await?;
-    print(&format!("ok    pages, indexes and references; schema {}", sound.schema));
+    tell(&format!("ok    pages, indexes and references; schema {}", sound.schema));
     if sound.schema < sound.newest_schema {
-        print("warn  it is of an earlier version: its records are checked once it has been served by this one");
+        tell("warn  it is of an earlier version: its records are checked once it has been served by this one");
         return Ok(());
     }
     let store = Store::open_reading(&arguments.database).await?;
     let read = store.read_everything().await;
     store.close().await;
     let records = read.map_err(Failure::Unreadable)?;
-    print(&format!("ok    {records} records and tests, each read"));
+    tell(&format!("ok    {records} records and tests, each read"));
     Ok(())
 }

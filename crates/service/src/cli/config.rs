@@ -2,7 +2,7 @@
 
 use std::env;
 
-use super::{Failure, print};
+use super::{Failure, tell};
 use crate::config::{Given, Settings, table};
 use crate::limits;
 
@@ -20,13 +20,13 @@ pub(super) struct Args {
 
 pub(super) fn run(arguments: &Args) -> Result<(), Failure> {
     if arguments.table {
-        print(table().trim_end());
+        tell(table().trim_end());
     } else if arguments.limits {
-        print(limits::table().trim_end());
+        tell(limits::table().trim_end());
     } else {
         let settings = Settings::settle(&arguments.given, |name| env::var(name).ok())?;
         settings.check()?;
-        print(&settings.listed());
+        tell(&settings.listed());
     }
     Ok(())
 }

@@ -4,7 +4,7 @@ use std::net::SocketAddr;
 
 use longlay_store::{OpenOptions, Store};
 
-use super::{Failure, bind, print, public_url};
+use super::{Failure, bind, tell, public_url};
 use crate::app::AppState;
 use crate::clock::{Clock, Ids};
 use crate::logs::{self, LogFormat};
@@ -24,7 +24,6 @@ pub(super) async fn run(listen: SocketAddr) -> Result<(), Failure> {
     let store = Store::open(&folder.path().join("demo.db"), &options).await?;
     let app = AppState::new(store, Clock::system(), Ids::random(), &url);
     demo::load(&app).await?;
-    // Whoever started it may have closed its output: the town is there all the same.
-    let _ = print(&demo::greeting(&app).await?);
+    tell(&demo::greeting(&app).await?);
     Ok(serve::serve(listener, app, serve::Options::default(), stop).await?)
 }

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use chrono::{DateTime, Utc};
 use longlay_store::{Disk, inspect, sqlite_version};
 
-use super::{Failure, print};
+use super::{Failure, tell};
 use crate::clock::Clock;
 use crate::logs::{self, LogFormat};
 
@@ -53,7 +53,7 @@ pub(super) async fn run(arguments: &Args) -> Result<(), Failure> {
             State::Warn => "warn",
             State::Fail => "fail",
         };
-        print(&format!("{state:<5} {said}"));
+        tell(&format!("{state:<5} {said}"));
     }
     let failed = findings.iter().filter(|Finding(state, _)| *state == State::Fail).count();
     if failed > 0 { Err(Failure::Unwell(failed)) } else { Ok(()) }

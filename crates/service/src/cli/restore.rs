@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::{Failure, print};
+use super::{Failure, tell};
 use crate::clock::Clock;
 use crate::logs::{self, LogFormat};
 
@@ -20,12 +20,12 @@ pub(super) async fn run(arguments: &Args) -> Result<(), Failure> {
     logs::start(LogFormat::Text)?;
     let copied = longlay_store::restore(&arguments.from, &arguments.database, Clock::system().now()).await?;
     let (sound, database) = (copied.sound, arguments.database.display());
-    print(&format!("{database}: restored, with {} hydrants and {} flow tests", sound.hydrants, sound.flow_tests));
+    tell(&format!("{database}: restored, with {} hydrants and {} flow tests", sound.hydrants, sound.flow_tests));
     if sound.schema < sound.newest_schema {
-        print("it is of an earlier version, and is brought up to this one when it is served");
+        tell("it is of an earlier version, and is brought up to this one when it is served");
     }
     if let Some(kept) = copied.kept {
-        print(&format!("what was there before is kept as {}", kept.display()));
+        tell(&format!("what was there before is kept as {}", kept.display()));
     }
     Ok(())
 }

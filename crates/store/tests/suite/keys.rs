@@ -74,7 +74,7 @@ async fn a_key_is_never_edited_deleted_nor_given_back() {
     for sql in [
         "UPDATE keys SET revoked_at = NULL",
         "UPDATE keys SET revoked_at = '2027-01-01T00:00:00Z' WHERE revoked_at IS NOT NULL",
-        "UPDATE keys SET scopes = '[\"admin\"]', revoked_at = 'x' WHERE revoked_at IS NULL",
+        "UPDATE keys SET scopes = '[\"gis:read\"]', revoked_at = 'x' WHERE revoked_at IS NULL",
         "UPDATE keys SET name = 'other'",
         "UPDATE keys SET sha256 = zeroblob(32)",
         "DELETE FROM keys",
