@@ -8,7 +8,7 @@ use longlay_store::Condition;
 use serde::Serialize;
 use utoipa::IntoParams;
 
-use crate::entity_tag::Tags;
+use crate::entity_tag::{Tag, Tags};
 use crate::extract::Json;
 use crate::problem::{Problem, Slug};
 
@@ -64,7 +64,7 @@ fn condition(headers: &HeaderMap) -> Result<Condition, Problem> {
         (None, None) => Ok(Condition::Unsaid),
         (Some(Tags::Any), None) => Ok(Condition::Present),
         (Some(Tags::List(tags)), None) => {
-            let versions: Vec<u64> = tags.iter().filter_map(|tag| tag.strong_version()).collect();
+            let versions: Vec<u64> = tags.iter().filter_map(Tag::strong_version).collect();
             Ok(match versions.as_slice() {
                 [only] => Condition::Version(*only),
                 _ => Condition::OneOf(versions),
