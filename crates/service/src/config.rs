@@ -35,7 +35,12 @@ pub(crate) const SETTINGS: &[Setting] = &[
         "",
         "the one file everything is kept in, made where it is not there; not on a network share",
     ),
-    setting("listen", "ADDR", "127.0.0.1:8080", "address and port; port 0 takes a free one; one that other machines can reach needs TLS"),
+    setting(
+        "listen",
+        "ADDR",
+        "127.0.0.1:8080",
+        "address and port; port 0 takes a free one; one that other machines can reach needs TLS",
+    ),
     setting(
         "public-url",
         "URL",

@@ -4,7 +4,7 @@ use std::net::SocketAddr;
 
 use longlay_store::{OpenOptions, Store};
 
-use super::{Failure, bind, tell, public_url};
+use super::{Failure, bind, public_url, tell};
 use crate::app::AppState;
 use crate::clock::{Clock, Ids};
 use crate::logs::{self, LogFormat};

@@ -133,7 +133,8 @@ impl Settings {
 
     /// The files of the certificate and of its key.
     pub(crate) fn tls(&self) -> Result<Option<(PathBuf, PathBuf)>, Unusable> {
-        let file = |name| self.maybe(name, |path| if path.is_empty() { Err("give a path") } else { Ok(PathBuf::from(path)) });
+        let file =
+            |name| self.maybe(name, |path| if path.is_empty() { Err("give a path") } else { Ok(PathBuf::from(path)) });
         match (file("tls-cert")?, file("tls-key")?) {
             (Some(certificate), Some(key)) => Ok(Some((certificate, key))),
             (None, None) => Ok(None),

@@ -1,8 +1,8 @@
 //! The store seen from outside: real files, the settings of production, and raw SQL only to try what the store would never do.
 
+mod audit;
 #[cfg(test)]
 mod backup;
-mod audit;
 #[cfg(test)]
 mod drills;
 #[cfg(test)]
