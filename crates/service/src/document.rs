@@ -7,6 +7,7 @@ use serde_json::{Map, Value, json};
 use utoipa::OpenApi;
 
 use crate::problem::{self, FieldError, Problem, Slug, shortened};
+use crate::routes::capabilities::CapabilitiesFormat;
 use crate::routes::hydrant_list::ClassCode;
 
 /// What stands above the operations.
@@ -39,7 +40,7 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
-    components(schemas(problem::ProblemDocument, ClassCode))
+    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat))
 )]
 pub(crate) struct ApiDoc;
 

@@ -5,6 +5,7 @@
 
 mod advice;
 pub mod app;
+mod bulk;
 pub mod cli;
 pub mod clock;
 mod combined;
@@ -16,6 +17,7 @@ mod faults;
 mod formulas;
 mod lay;
 mod needed_flow;
+mod negotiate;
 mod object;
 mod page;
 mod problem;

@@ -54,6 +54,7 @@ slugs! {
     InvalidQuery "invalid-query" BAD_REQUEST "A query parameter is at fault" "A query parameter is unknown, given twice, of the wrong form or out of bounds; `errors` names it. Correct the request.";
     InvalidJson "invalid-json" BAD_REQUEST "The body is not JSON" "The body could not be read as JSON. Correct the request.";
     NotFound "not-found" NOT_FOUND "There is nothing here" "No record or route has this address; a retired record counts as none. Check the id and the path.";
+    NotAcceptable "not-acceptable" NOT_ACCEPTABLE "It is not to be had in that form" "None of the media types in `Accept` is one that this address answers with; `detail` names those it has. Correct the header, or ask with `format`.";
     MethodNotAllowed "method-not-allowed" METHOD_NOT_ALLOWED "This method does nothing here" "The address exists, but not for this method; the `Allow` header names those it takes.";
     ReadOnlyRecord "read-only-record" CONFLICT "This record came with the program" "Shipped library records cannot be changed or retired. Keep your own under another id.";
     RecordInUse "record-in-use" CONFLICT "Other records refer to this one" "It cannot be retired while the records named in `detail` refer to it. Change or retire those first.";
@@ -79,6 +80,7 @@ impl Slug {
         }
         Some(match status {
             StatusCode::NOT_FOUND => Self::NotFound,
+            StatusCode::NOT_ACCEPTABLE => Self::NotAcceptable,
             StatusCode::METHOD_NOT_ALLOWED => Self::MethodNotAllowed,
             StatusCode::PAYLOAD_TOO_LARGE => Self::BodyTooLarge,
             StatusCode::UNSUPPORTED_MEDIA_TYPE => Self::UnsupportedMediaType,

@@ -37,6 +37,15 @@ impl Store {
         Ok(load(&mut tx, &BTreeSet::from([id.clone()])).await?.remove(id))
     }
 
+    /// Those of these hydrants that exist and are not retired.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    pub async fn hydrants_of(&self, ids: &BTreeSet<AssetId>) -> Result<BTreeMap<AssetId, Hydrant>, StoreError> {
+        let mut tx = self.read().await?;
+        load(&mut tx, ids).await
+    }
+
     /// Retires a hydrant; its tests are kept. False where there is none.
     ///
     /// # Errors

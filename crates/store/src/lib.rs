@@ -1,6 +1,6 @@
 //! SQLite behind domain types: the only crate that knows SQL, and the only one that depends on sqlx.
 //!
-//! Each method of [`Store`] is one transaction. What comes in was checked by its type; what comes out is checked again, and a
+//! Each method of [`Store`] is one transaction; a [`Snapshot`] is one that is read bit by bit. What comes in was checked by its type; what comes out is checked again, and a
 //! row that no longer fits is [`StoreError::Corrupt`], never a panic. Nothing is ever deleted: hydrants and equipment are
 //! retired, tests and drills are voided.
 
@@ -23,6 +23,7 @@ mod open;
 mod pumpers;
 mod references;
 mod rows;
+mod snapshot;
 
 pub use drills::MOST_DRILLS_WORKED;
 pub use equipment_tests::EquipmentTestQuery;
@@ -31,3 +32,4 @@ pub use flow_tests::VoidOutcome;
 pub use hydrant_query::{Bbox, HydrantQuery};
 pub use lay_inputs::{LayInputs, LayRefs};
 pub use open::{OpenOptions, Put, Store};
+pub use snapshot::Snapshot;

@@ -18,6 +18,8 @@ const APPLICATION_ID: i64 = 0x4C4F_4E47;
 /// How long a statement waits for another process's lock, and a caller for a connection, before it is told `Busy`.
 const PATIENCE: Duration = Duration::from_secs(5);
 const READERS: u32 = 8;
+/// Long reads at once. They have connections of their own: a caller that takes a town's records slowly must not keep a dispatcher waiting.
+const LONG_READERS: u32 = 4;
 
 static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
@@ -42,6 +44,7 @@ pub enum Put {
 pub struct Store {
     writer: SqlitePool,
     readers: SqlitePool,
+    long_readers: SqlitePool,
 }
 
 impl Store {
@@ -58,15 +61,16 @@ impl Store {
         let writer = connect_writer(path).await?;
         MIGRATOR.run(&writer).await.map_err(migration_fault)?;
         check_wal(&writer).await?;
-        let readers = pool(READERS)
-            .connect_with(settings(path).pragma("query_only", "ON"))
-            .await
-            .map_err(|error| OpenError::Other(error.to_string()))?;
-        Ok(Self { writer, readers })
+        let reading = settings(path).pragma("query_only", "ON");
+        let readers =
+            pool(READERS).connect_with(reading.clone()).await.map_err(|error| OpenError::Other(error.to_string()))?;
+        let long_readers = pool(LONG_READERS).min_connections(0).connect_lazy_with(reading);
+        Ok(Self { writer, readers, long_readers })
     }
 
     /// Folds the write-ahead log into the file and closes every connection.
     pub async fn close(&self) {
+        self.long_readers.close().await;
         self.readers.close().await;
         // What is not folded in now is at the next start: nothing is lost, so the fault is only told.
         if let Err(error) = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(&self.writer).await {
@@ -82,6 +86,16 @@ impl Store {
     pub async fn ping(&self) -> Result<(), StoreError> {
         sqlx::query_scalar!("SELECT COUNT(*) FROM hose_types").fetch_one(&self.readers).await.map_err(fault)?;
         Ok(())
+    }
+
+    /// Comes when the store closes. Whoever holds a [`crate::Snapshot`] gives it back then: closing waits for it.
+    pub fn closing(&self) -> impl Future<Output = ()> + Send + use<> {
+        self.long_readers.close_event()
+    }
+
+    /// One state of the database to read from bit by bit, beside the readers.
+    pub(crate) async fn long_read(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
+        self.long_readers.begin_with("BEGIN").await.map_err(fault)
     }
 
     /// One state of the database to read from, given back on drop.

@@ -1,6 +1,7 @@
 //! Flow tests: recorded once, voided with a reason.
 
 use axum::extract::State;
+use axum::response::{IntoResponse, Response};
 use chrono::{DateTime, NaiveDate, Utc};
 use longlay_hydraulics::band::flow_band;
 use longlay_hydraulics::finding::{Finding, FindingCode};
@@ -11,7 +12,7 @@ use longlay_records::flow_test::{FlowTest, MAX_FLOW_HYDRANTS, MAX_TEST_OUTLETS, 
 use longlay_records::id::AssetId;
 use longlay_store::{RecordKind, StoreError, VoidOutcome};
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 use uuid::Uuid;
@@ -24,6 +25,7 @@ use crate::faults::{Faults, MAX_NOTE_CHARS};
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument, Slug};
 use crate::reply::Created;
+use crate::routes::kerb::{FlowTestDryRun, dry_run};
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new()
@@ -101,6 +103,17 @@ pub(crate) struct VoidBody {
     /// The reason.
     #[schema(min_length = 1, max_length = 2000)]
     reason: String,
+}
+
+/// Whether to record at all.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct DryRun {
+    /// Store nothing: say what would be recorded, and what to do before the hydrants are shut.
+    #[serde(default)]
+    #[param(required = false, default = false)]
+    dry_run: bool,
 }
 
 /// What the service adds to a test that is recorded.
@@ -328,12 +341,12 @@ fn flowed(test: &FlowTest, flow: &MeasuredFlow) -> Result<(Option<Vec<OutletRead
 }
 
 /// A recorded test has a curve: none was let in without.
-fn no_curve(test: &FlowTest) -> Problem {
+pub(crate) fn no_curve(test: &FlowTest) -> Problem {
     StoreError::Corrupt(format!("flow test {}: its readings give no curve", test.id)).into()
 }
 
 impl FlowTestRecord {
-    fn new(test: FlowTest) -> Result<Self, Problem> {
+    pub(crate) fn new(test: FlowTest) -> Result<Self, Problem> {
         // Age and borrowing are for the answers that use the test.
         let TestCurve { curve, spread, mut findings } = test.curve().ok_or_else(|| no_curve(&test))?;
         findings.extend(test.is_single_hydrant().then(|| Finding::plain(FindingCode::SingleHydrantTest)));
@@ -375,7 +388,12 @@ impl From<&PitotReading> for OutletReading {
 
 /// Records a test. The gauge hydrant stands in the path, flow hydrants in the body.
 pub(crate) async fn record(app: &AppState, test: &FlowTest) -> Result<(), Problem> {
-    app.store.add_flow_test(test).await.map_err(|error| match &error {
+    app.store.add_flow_test(test).await.map_err(|error| refused(error, test))
+}
+
+/// Why a test is not taken: the gauge hydrant in the path is nothing there, a flow hydrant in the body is at fault.
+pub(crate) fn refused(error: StoreError, test: &FlowTest) -> Problem {
+    match &error {
         StoreError::UnknownReferences(missing)
             if missing.iter().any(|(_, id)| *id == test.gauge_hydrant_id.as_str()) =>
         {
@@ -385,28 +403,36 @@ pub(crate) async fn record(app: &AppState, test: &FlowTest) -> Result<(), Proble
             let flowed = test.flow_hydrant_ids.iter().enumerate().filter(|(_, flowed)| flowed.as_str() == id);
             flowed.map(|(i, _)| format!("/flow_hydrant_ids/{i}")).collect()
         }),
-    })
+    }
 }
 
 /// Record a flow test
 ///
-/// The hydrant in the path carried the gauge. A test is never edited: void it and record another.
+/// The hydrant in the path carried the gauge. A test is never edited: void it and record another. While the hydrants still flow, `dry_run=true` says
+/// whether the gauge has fallen far enough, what to open next and when to stop.
 #[utoipa::path(
     post, path = "/v1/hydrants/{hydrant_id}/flow-tests", tag = "flow-tests",
-    params(("hydrant_id" = String, Path, description = "The gauge hydrant's number")),
+    params(("hydrant_id" = String, Path, description = "The gauge hydrant's number"), DryRun),
     request_body(content = FlowTestBody, description = "The readings"),
-    responses((status = 201, description = "Recorded", body = FlowTestRecord,
-        headers(("Location" = String, description = "Address of the test"))))
+    responses(
+        (status = 200, description = "With `dry_run=true`: what would be recorded, and what to do on the kerb", body = FlowTestDryRun),
+        (status = 201, description = "Recorded", body = FlowTestRecord,
+            headers(("Location" = String, description = "Address of the test"))),
+    )
 )]
 pub(crate) async fn create_flow_test(
     State(app): State<AppState>,
     Path(hydrant_id): Path<AssetId>,
+    Query(query): Query<DryRun>,
     Json(body): Json<FlowTestBody>,
-) -> Result<Created<FlowTestRecord>, Problem> {
+) -> Result<Response, Problem> {
     let test = body.flow_test(Recording::new(&app, hydrant_id))?;
+    if query.dry_run {
+        return Ok(Json(dry_run(&app, test).await?).into_response());
+    }
     record(&app, &test).await?;
     let location = format!("{}/v1/hydrants/{}/flow-tests/{}", app.public_url, test.gauge_hydrant_id, test.id);
-    Ok(Created { location, record: FlowTestRecord::new(test)? })
+    Ok(Created { location, record: FlowTestRecord::new(test)? }.into_response())
 }
 
 /// List a hydrant's flow tests

@@ -2,7 +2,9 @@
 
 pub(crate) mod appliances;
 pub(crate) mod attack_lines;
+pub(crate) mod capabilities;
 pub(crate) mod capability;
+mod capability_table;
 mod carried_hose;
 pub(crate) mod combined_supplies;
 pub(crate) mod deliverable_flow;
@@ -23,6 +25,7 @@ pub(crate) mod hose_types;
 pub(crate) mod hydrant_list;
 pub(crate) mod hydrant_valves;
 pub(crate) mod hydrants;
+pub(crate) mod kerb;
 pub(crate) mod lay_calculations;
 pub(crate) mod lay_profiles;
 mod library;
@@ -31,5 +34,7 @@ pub(crate) mod needed_flow;
 pub(crate) mod problems;
 pub(crate) mod pumpers;
 pub(crate) mod relays;
+mod retest_record;
+pub(crate) mod retests;
 pub(crate) mod shuttles;
 pub(crate) mod test_history;

@@ -21,4 +21,6 @@ mod library;
 #[cfg(test)]
 mod opening;
 #[cfg(test)]
+mod snapshots;
+#[cfg(test)]
 mod support;
