@@ -12,3 +12,5 @@ pub mod history;
 pub mod hydrant;
 pub mod id;
 pub mod supply;
+pub mod test_slip;
+pub mod text;
