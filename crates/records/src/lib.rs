@@ -15,3 +15,5 @@ pub mod id;
 pub mod kerb;
 pub mod retest;
 pub mod supply;
+pub mod test_slip;
+pub mod text;
