@@ -150,7 +150,7 @@ impl Pieces for Capabilities {
             self.begun = true;
             self.read = self.snapshot.evidence_page(filter, None, HYDRANTS_AT_ONCE).await?;
             if form == MediaType::Csv {
-                return Ok(Some(row(HEADINGS).into_bytes()));
+                return Ok(Some(row(&HEADINGS).into_bytes()));
             }
         }
         let batch = std::mem::take(&mut self.read);
@@ -167,7 +167,7 @@ fn written(batch: &[Evidence], rating: Rating, form: MediaType) -> Result<Vec<u8
     for evidence in batch {
         let item = rating.of(evidence);
         if form == MediaType::Csv {
-            bytes.extend_from_slice(row(cells(evidence, &item)).as_bytes());
+            bytes.extend_from_slice(row(&cells(evidence, &item)).as_bytes());
         } else {
             serde_json::to_writer(&mut bytes, &item).map_err(|error| StoreError::Other(error.to_string()))?;
             bytes.push(b'\n');

@@ -57,7 +57,7 @@ pub(crate) fn cells(evidence: &Evidence, item: &HydrantCapability) -> [String; H
 }
 
 /// A row with its end of line. Ids, numbers, days and codes hold nothing that would have to be quoted.
-pub(crate) fn row<C: AsRef<str>, const N: usize>(cells: [C; N]) -> String {
+pub(crate) fn row<C: AsRef<str>, const N: usize>(cells: &[C; N]) -> String {
     let mut row = cells.each_ref().map(AsRef::as_ref).join(",");
     row.push('\n');
     row

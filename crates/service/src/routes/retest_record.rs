@@ -80,7 +80,7 @@ pub(crate) struct ReasonNote {
 }
 
 impl RetestRecord {
-    pub(crate) fn new(hydrant: &Hydrant, retest: Retest) -> Self {
+    pub(crate) fn new(hydrant: &Hydrant, retest: &Retest) -> Self {
         let curve = retest.supply.as_ref().map(|supply| supply.curve);
         let (settles, settles_gpm) = match retest.settles {
             Settles::Everything => (SettlesName::Everything, None),

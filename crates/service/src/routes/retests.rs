@@ -73,7 +73,7 @@ pub(crate) async fn list_retests(
     let first = First { behind: start.after.as_ref().map(|spot| spot.place.clone()), count: start.probe() as usize };
     let kept = first.of(&app, &filter, day).await?;
     let key = |kept: &Kept| Spot { day, place: kept.place.clone() }.to_string();
-    Ok(url.page(kept, start.limit, key, |kept| RetestRecord::new(&kept.hydrant, kept.retest)))
+    Ok(url.page(kept, start.limit, key, |kept| RetestRecord::new(&kept.hydrant, &kept.retest)))
 }
 
 /// The route.
@@ -161,7 +161,7 @@ mod tests {
 
     #[test]
     fn a_cursor_is_read_back_to_the_last_bit() {
-        for within in [0.0, -0.0, 0.1 + 0.2, -1234.567_891_234_5, f64::MAX] {
+        for within in [0.0, -0.0, 0.1 + 0.2, -1_234.567_891_234_5, f64::MAX] {
             let place = Place { part: 4, within, hydrant_id: AssetId::new("H-1_x").unwrap() };
             let spot = Spot { day: "2026-11-25".parse().unwrap(), place };
             let back = Spot::read(&spot.to_string()).unwrap();
