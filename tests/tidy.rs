@@ -10,12 +10,16 @@ use longlay_hydraulics::bibliography;
 use serde_json::{Map, Value};
 
 /// Each crate with those of ours it may use: what lies below it.
-const FLOORS: [(&str, &[&str]); 5] = [
+const FLOORS: [(&str, &[&str]); 6] = [
     ("longlay-hydraulics", &[]),
     ("longlay-records", &["longlay-hydraulics"]),
+    ("longlay-exchange", &["longlay-hydraulics", "longlay-records"]),
     ("longlay-store", &["longlay-hydraulics", "longlay-records"]),
-    ("longlay-service", &["longlay-hydraulics", "longlay-records", "longlay-store"]),
-    ("longlay-tests", &["longlay-hydraulics", "longlay-records", "longlay-store", "longlay-service"]),
+    ("longlay-service", &["longlay-hydraulics", "longlay-records", "longlay-exchange", "longlay-store"]),
+    (
+        "longlay-tests",
+        &["longlay-hydraulics", "longlay-records", "longlay-exchange", "longlay-store", "longlay-service"],
+    ),
 ];
 
 /// Libraries that belong to one floor, with the crates that may name them.
@@ -23,7 +27,7 @@ const KEPT_TO: [(&str, &[&str]); 5] = [
     ("sqlx", &["longlay-store"]),
     ("axum", &["longlay-service", "longlay-tests"]),
     ("utoipa", &["longlay-service"]),
-    ("serde", &["longlay-service"]),
+    ("serde", &["longlay-service", "longlay-exchange"]),
     ("clap", &["longlay-service"]),
 ];
 

@@ -72,6 +72,16 @@ pub struct Voided {
 }
 
 impl FlowTest {
+    /// Whether two tests say the same of the same hydrant on the same day: then they are one test, written down twice.
+    pub fn reads_as(&self, other: &Self) -> bool {
+        self.gauge_hydrant_id == other.gauge_hydrant_id
+            && self.tested_on == other.tested_on
+            && self.static_pressure == other.static_pressure
+            && self.residual_pressure == other.residual_pressure
+            && self.flow == other.flow
+            && self.second_point == other.second_point
+    }
+
     /// Whether the gauge hydrant itself flowed, alone: then its body loss is already in the curve.
     pub fn is_single_hydrant(&self) -> bool {
         self.flow_hydrant_ids.len() == 1 && self.flow_hydrant_ids[0] == self.gauge_hydrant_id

@@ -21,14 +21,14 @@ pub(crate) struct FindingNote {
     /// How much it weighs.
     severity: SeverityName,
     /// What it says, with the number that caused it.
-    message: String,
+    pub(crate) message: String,
     /// The number that caused it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    value: Option<f64>,
+    pub(crate) value: Option<f64>,
     /// Unit of `value`, UCUM or as the trade writes it.
     #[serde(skip_serializing_if = "str::is_empty")]
-    unit: &'static str,
+    pub(crate) unit: &'static str,
     /// The part of the lay it is about, counted from 0.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -165,15 +165,15 @@ impl From<&Formula> for BasisFormula {
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct TestRef {
     /// Its id.
-    id: Uuid,
+    pub(crate) id: Uuid,
     /// Its day.
-    tested_on: NaiveDate,
+    pub(crate) tested_on: NaiveDate,
     /// Days since.
-    age_days: i64,
+    pub(crate) age_days: i64,
     /// The gauge hydrant, where it is another than the one asked about.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    borrowed_from: Option<String>,
+    pub(crate) borrowed_from: Option<String>,
 }
 
 impl From<&Supply> for TestRef {
@@ -194,7 +194,7 @@ pub(crate) struct FlowBand {
     pub(crate) low: f64,
     /// Its high end; null where the data set none.
     #[schema(required = true)]
-    high: Option<f64>,
+    pub(crate) high: Option<f64>,
     /// The share of cases inside it.
     level: f64,
 }
@@ -209,7 +209,7 @@ impl From<&Band> for FlowBand {
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct Uncertainty {
     /// Which: `static_gauge`, `test_drop`, `near_drop`, `swing`, `pitot`, `outlet_coefficient`, `test_flow`, `hose`, `losses`.
-    input: &'static str,
+    pub(crate) input: &'static str,
     /// What that is.
     message: &'static str,
     /// The flow with this input alone against us.

@@ -8,6 +8,7 @@ use serde_json::{Map, Value, json};
 use utoipa::OpenApi;
 
 use crate::problem::{self, FieldError, Problem, Slug, shortened};
+use crate::routes::capabilities::CapabilitiesFormat;
 use crate::routes::hydrant_list::ClassCode;
 use crate::scopes::{self, Access};
 
@@ -43,7 +44,7 @@ use crate::scopes::{self, Access};
         (name = "health", description = "Whether the service runs, whether it can serve, and what it counts.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
-    components(schemas(problem::ProblemDocument, ClassCode))
+    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat))
 )]
 pub(crate) struct ApiDoc;
 

@@ -6,6 +6,7 @@
 mod advice;
 pub mod app;
 mod audit_lines;
+mod bulk;
 pub mod cli;
 pub mod clock;
 mod combined;
@@ -26,6 +27,7 @@ mod limits;
 mod logs;
 mod metrics;
 mod needed_flow;
+mod negotiate;
 mod object;
 mod observe;
 mod page;

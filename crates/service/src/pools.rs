@@ -100,7 +100,14 @@ const OPERATIONS: [(Pool, &[&str]); 5] = [
     ),
     (
         Pool::Heavy,
-        &["list_audit", "list_capabilities", "list_drill_estimates", "create_combined_supply", "create_relay"],
+        &[
+            "list_audit",
+            "list_capabilities",
+            "list_retests",
+            "list_drill_estimates",
+            "create_combined_supply",
+            "create_relay",
+        ],
     ),
 ];
 

@@ -59,6 +59,7 @@ slugs! {
     ScopeMissing "scope-missing" FORBIDDEN "The key may not do this" "The key is good, and has none of the scopes named in `detail`. Ask whoever runs the service for a key that has one.";
     InvalidHeader "invalid-header" BAD_REQUEST "A header is at fault" "A header of the request has a form that it cannot have; `detail` names it. Correct the request.";
     NotFound "not-found" NOT_FOUND "There is nothing here" "No record or route has this address; a retired record counts as none. Check the id and the path.";
+    NotAcceptable "not-acceptable" NOT_ACCEPTABLE "It is not to be had in that form" "None of the media types in `Accept` is one that this address answers with; `detail` names those it has. Correct the header, or ask with `format`.";
     MethodNotAllowed "method-not-allowed" METHOD_NOT_ALLOWED "This method does nothing here" "The address exists, but not for this method; the `Allow` header names those it takes.";
     AddressTooLong "address-too-long" URI_TOO_LONG "The address is too long" "A path is at most 512 bytes and a query at most 8 KiB. Ask for less at once, or send a body where the operation takes one.";
     ReadOnlyRecord "read-only-record" CONFLICT "This record came with the program" "Shipped library records cannot be changed or retired. Keep your own under another id.";
@@ -90,6 +91,7 @@ impl Slug {
         }
         Some(match status {
             StatusCode::NOT_FOUND => Self::NotFound,
+            StatusCode::NOT_ACCEPTABLE => Self::NotAcceptable,
             StatusCode::METHOD_NOT_ALLOWED => Self::MethodNotAllowed,
             StatusCode::URI_TOO_LONG => Self::AddressTooLong,
             StatusCode::REQUEST_TIMEOUT => Self::RequestTimeout,

@@ -54,6 +54,7 @@ const TABLE: &[(&str, Access)] = &[
     ("create_drill", FIELD),
     ("void_drill", FIELD),
     ("list_drill_estimates", RECORDS),
+    ("list_retests", HYDRANTS),
     ("list_capabilities", Access::AnyOf(&[RecordsRead, GisRead])),
     ("get_hydrant_capability", CAPABILITY),
     ("get_deliverable_flow", Access::AnyOf(&[LayCalculate, DispatchRead])),

@@ -44,7 +44,7 @@ pub(crate) async fn load(conn: &mut SqliteConnection, id: &AssetId) -> Result<Op
 }
 
 /// The same for a set, in order of id, in as many statements as for one.
-async fn gather(conn: &mut SqliteConnection, ids: &BTreeSet<AssetId>) -> Result<Vec<Evidence>, StoreError> {
+pub(crate) async fn gather(conn: &mut SqliteConnection, ids: &BTreeSet<AssetId>) -> Result<Vec<Evidence>, StoreError> {
     let bearing = bearing(&mut *conn, ids).await?;
     let (mut hydrant_ids, mut test_ids) = (ids.clone(), BTreeSet::new());
     for one in &bearing {

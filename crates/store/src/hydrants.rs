@@ -48,6 +48,15 @@ impl Store {
             .map(|(version, read)| Versioned { version, read }))
     }
 
+    /// Those of these hydrants that exist and are not retired.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    pub async fn hydrants_of(&self, ids: &BTreeSet<AssetId>) -> Result<BTreeMap<AssetId, Hydrant>, StoreError> {
+        let mut tx = self.read().await?;
+        load(&mut tx, ids).await
+    }
+
     /// Retires a hydrant; its tests are kept. False where there is none.
     ///
     /// # Errors

@@ -1,6 +1,6 @@
 //! SQLite behind domain types: the only crate that knows SQL, and the only one that depends on sqlx.
 //!
-//! Each method of [`Store`] is one transaction. What comes in was checked by its type; what comes out is checked again, and a
+//! Each method of [`Store`] is one transaction; a [`Snapshot`] is one that is read bit by bit. What comes in was checked by its type; what comes out is checked again, and a
 //! row that no longer fits is [`StoreError::Corrupt`], never a panic. Nothing is ever deleted: hydrants and equipment are
 //! retired, tests and drills are voided, keys are revoked.
 
@@ -31,6 +31,7 @@ mod pumpers;
 mod references;
 mod replay;
 mod rows;
+mod snapshot;
 mod soundness;
 
 pub use audit::AuditEntry;
@@ -47,4 +48,5 @@ pub use keys::RevokeOutcome;
 pub use lay_inputs::{LayInputs, LayRefs};
 pub use open::{OpenOptions, Store, sqlite_version};
 pub use replay::{Answer, Recorded, Replay};
+pub use snapshot::Snapshot;
 pub use soundness::{Sound, Unsound, inspect};

@@ -23,6 +23,8 @@ pub(crate) const APPLICATION_ID: i64 = 0x4C4F_4E47;
 /// How long a statement waits for another process's lock, and a caller for a connection, before it is told `Busy`.
 pub(crate) const PATIENCE: Duration = Duration::from_secs(5);
 const READERS: u32 = 8;
+/// Long reads at once. They have connections of their own: a caller that takes a town's records slowly must not keep a dispatcher waiting.
+const LONG_READERS: u32 = 4;
 
 pub(crate) static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
@@ -38,6 +40,7 @@ pub struct OpenOptions {
 pub struct Store {
     writer: SqlitePool,
     readers: SqlitePool,
+    long_readers: SqlitePool,
     path: Arc<Path>,
     waits: Arc<Waits>,
     /// None where the database was opened for reading only.
@@ -60,8 +63,8 @@ impl Store {
         let writer = connect_writer(path).await?;
         MIGRATOR.run(&writer).await.map_err(migration_fault)?;
         check_wal(&writer).await?;
-        let readers = connect_readers(path).await?;
-        Ok(Self { writer, readers, path: path.into(), waits: Arc::default(), lock })
+        let (readers, long_readers) = connect_readers(path).await?;
+        Ok(Self { writer, readers, long_readers, path: path.into(), waits: Arc::default(), lock })
     }
 
     /// Opens a database that is there for reading only, also beside a process that writes. Every write is refused.
@@ -77,12 +80,20 @@ impl Store {
         if found < needed {
             return Err(OpenError::Older { path: path.to_owned(), found, needed });
         }
-        let readers = connect_readers(path).await?;
-        Ok(Self { writer: readers.clone(), readers, path: path.into(), waits: Arc::default(), lock: None })
+        let (readers, long_readers) = connect_readers(path).await?;
+        Ok(Self {
+            writer: readers.clone(),
+            readers,
+            long_readers,
+            path: path.into(),
+            waits: Arc::default(),
+            lock: None,
+        })
     }
 
     /// Folds the write-ahead log into the file, closes every connection and lets another process open it.
     pub async fn close(&self) {
+        self.long_readers.close().await;
         self.readers.close().await;
         let Some(lock) = &self.lock else { return };
         if self.writer.is_closed() {
@@ -131,6 +142,16 @@ impl Store {
         if disk.is_full() { Err(StoreError::DiskFull) } else { Ok(()) }
     }
 
+    /// Comes when the store closes. Whoever holds a [`crate::Snapshot`] gives it back then: closing waits for it.
+    pub fn closing(&self) -> impl Future<Output = ()> + Send + use<> {
+        self.long_readers.close_event()
+    }
+
+    /// One state of the database to read from bit by bit, beside the readers.
+    pub(crate) async fn long_read(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
+        self.long_readers.begin_with("BEGIN").await.map_err(fault)
+    }
+
     /// One state of the database to read from, given back on drop.
     pub(crate) async fn read(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
         self.waits.reading(self.readers.begin_with("BEGIN")).await.map_err(fault)
@@ -175,9 +196,12 @@ async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
     pool(1).connect_with(settings(path).journal_mode(SqliteJournalMode::Wal)).await.map_err(explain)
 }
 
-async fn connect_readers(path: &Path) -> Result<SqlitePool, OpenError> {
-    let readers = pool(READERS).connect_with(settings(path).pragma("query_only", "ON")).await;
-    readers.map_err(|error| OpenError::Other(error.to_string()))
+/// Those that read in a moment, and those that read for long.
+async fn connect_readers(path: &Path) -> Result<(SqlitePool, SqlitePool), OpenError> {
+    let reading = settings(path).pragma("query_only", "ON");
+    let readers = pool(READERS).connect_with(reading.clone()).await;
+    let readers = readers.map_err(|error| OpenError::Other(error.to_string()))?;
+    Ok((readers, pool(LONG_READERS).min_connections(0).connect_lazy_with(reading)))
 }
 
 /// The version of SQLite linked in.

@@ -1,4 +1,4 @@
-//! What each hydrant can give.
+//! What a hydrant can give.
 
 use axum::extract::State;
 use longlay_hydraulics::caution::{ALWAYS, Caution};
@@ -7,8 +7,8 @@ use longlay_hydraulics::formula;
 use longlay_hydraulics::quantity::Pressure;
 use longlay_records::hydrant::{Hydrant, Status};
 use longlay_records::id::AssetId;
-use longlay_records::supply::{Evidence, NoSupply, Supply, supply};
-use longlay_store::{HydrantQuery, RecordKind};
+use longlay_records::supply::{NoSupply, Supply, supply};
+use longlay_store::RecordKind;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -19,7 +19,6 @@ use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::Faults;
 use crate::lay::record_cautions;
-use crate::page::{Limit, ListUrl, Page, Start};
 use crate::problem::{Problem, ProblemDocument, Slug};
 
 /// At which pressure to rate.
@@ -32,74 +31,57 @@ pub(crate) struct CapabilityQuery {
     floor_psi: Option<f64>,
 }
 
-/// Which page of capabilities.
-#[derive(Debug, Deserialize, IntoParams)]
-#[serde(deny_unknown_fields)]
-#[into_params(parameter_in = Query)]
-pub(crate) struct CapabilitiesQuery {
-    /// Rate at this pressure instead of at 20 psi (or at half of a static under 40).
-    #[param(minimum = 0, maximum = 1000)]
-    floor_psi: Option<f64>,
-    /// Only hydrants in service, or only those out of it.
-    in_service: Option<bool>,
-    /// Most items of a page; more than 1000 counts as 1000.
-    #[param(value_type = Option<u32>, minimum = 1, maximum = 1000, default = 100)]
-    limit: Option<Limit>,
-    /// Where the page starts, out of `next` of the page before. Opaque.
-    cursor: Option<String>,
-}
-
 /// What a hydrant can give, by the test that says so. Nulls are no data, not no water.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct HydrantCapability {
     /// The hydrant.
-    hydrant_id: String,
+    pub(crate) hydrant_id: String,
     /// Whether it may be counted on.
-    in_service: bool,
+    pub(crate) in_service: bool,
     /// The test.
     #[schema(required = true)]
-    flow_test: Option<TestRef>,
+    pub(crate) flow_test: Option<TestRef>,
     /// Static pressure at this hydrant.
     #[schema(required = true)]
-    static_psi: Option<f64>,
+    pub(crate) static_psi: Option<f64>,
     /// Residual pressure at this hydrant while `flow_gpm` flowed.
     #[schema(required = true)]
-    residual_psi: Option<f64>,
+    pub(crate) residual_psi: Option<f64>,
     /// The flow of the test.
     #[schema(required = true)]
-    flow_gpm: Option<f64>,
+    pub(crate) flow_gpm: Option<f64>,
     /// Flow at `rated_at_psi`; null without a test, or where the test showed no drop.
     #[schema(required = true)]
-    rated_flow_gpm: Option<f64>,
+    pub(crate) rated_flow_gpm: Option<f64>,
     /// How far the rated flow may be off; around what was proved where the test showed no drop, and null without a test. Plan by its low end.
     #[schema(required = true)]
-    rated_flow_band_gpm: Option<FlowBand>,
+    pub(crate) rated_flow_band_gpm: Option<FlowBand>,
     /// Which reading makes that band, the one that matters most first: what to measure next.
-    uncertainties: Vec<Uncertainty>,
+    pub(crate) uncertainties: Vec<Uncertainty>,
     /// What a test without a drop proves: at least this, and no more is known.
     #[schema(required = true)]
-    rated_flow_at_least_gpm: Option<f64>,
+    pub(crate) rated_flow_at_least_gpm: Option<f64>,
     /// The pressure it is rated at.
     #[schema(required = true)]
-    rated_at_psi: Option<f64>,
+    pub(crate) rated_at_psi: Option<f64>,
     /// Its class at the rating pressure, whatever `floor_psi` was asked.
     #[schema(required = true)]
-    class: Option<HydrantClass>,
+    pub(crate) class: Option<HydrantClass>,
     /// Pressure in the main from no flow to the rated (or proved) flow.
-    curve: Vec<CurvePoint>,
+    pub(crate) curve: Vec<CurvePoint>,
     /// What is weak about the data.
-    findings: Vec<FindingNote>,
+    pub(crate) findings: Vec<FindingNote>,
     /// What the people must know.
-    cautions: Vec<CautionNote>,
+    pub(crate) cautions: Vec<CautionNote>,
     /// The formulas used.
-    basis: Vec<BasisFormula>,
+    pub(crate) basis: Vec<BasisFormula>,
 }
 
 /// A capacity class.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct HydrantClass {
     /// `AA`, `A`, `B` or `C`.
-    code: &'static str,
+    pub(crate) code: &'static str,
     /// Colour of tops and caps by the recommended practice. A hydrant's own colours may mean something else.
     marking: &'static str,
 }
@@ -135,41 +117,19 @@ pub(crate) async fn get_hydrant_capability(
     Ok(Json(HydrantCapability::new(&evidence.hydrant, Ok(&found), floor)))
 }
 
-/// What every hydrant can give.
-///
-/// By ascending number, a page at a time. Untested ones have nulls and the finding `untested`.
-#[utoipa::path(get, path = "/v1/capabilities", tag = "hydrants", params(CapabilitiesQuery),
-    responses((status = 200, description = "A page", body = Page<HydrantCapability>)))]
-pub(crate) async fn list_capabilities(
-    State(state): State<AppState>,
-    url: ListUrl,
-    Query(query): Query<CapabilitiesQuery>,
-) -> Result<Page<HydrantCapability>, Problem> {
-    let floor = floor(query.floor_psi)?;
-    let start: Start<AssetId> = Start::new(query.limit, query.cursor.as_deref())?;
-    let filter = HydrantQuery { in_service: query.in_service, ..HydrantQuery::default() };
-    let found = state.store.evidence_page(&filter, start.after.as_ref(), start.probe()).await?;
-    let today = state.clock.today();
-    let rated = |evidence: Evidence| {
-        let found = supply(&evidence, today);
-        HydrantCapability::new(&evidence.hydrant, found.as_ref().map_err(|none| *none), floor)
-    };
-    Ok(url.page(found, start.limit, |evidence| evidence.hydrant.id.to_string(), rated))
-}
-
-/// The routes.
+/// The route.
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
-    OpenApiRouter::new().routes(routes!(get_hydrant_capability)).routes(routes!(list_capabilities))
+    OpenApiRouter::new().routes(routes!(get_hydrant_capability))
 }
 
-fn floor(psi: Option<f64>) -> Result<Option<Pressure>, Problem> {
+pub(crate) fn floor(psi: Option<f64>) -> Result<Option<Pressure>, Problem> {
     let mut faults = Faults::of_query();
     let floor = faults.optional("/floor_psi", psi, Pressure::from_psi);
     faults.finish(floor)
 }
 
 impl HydrantCapability {
-    fn new(hydrant: &Hydrant, found: Result<&Supply, NoSupply>, floor: Option<Pressure>) -> Self {
+    pub(crate) fn new(hydrant: &Hydrant, found: Result<&Supply, NoSupply>, floor: Option<Pressure>) -> Self {
         let supply = found.ok();
         let rating = supply.map(|supply| supply.capability(floor));
         let curve = supply.map(|supply| supply.curve);

@@ -1,6 +1,7 @@
 //! Flow tests: recorded once, voided with a reason.
 
 use axum::extract::State;
+use axum::response::{IntoResponse, Response};
 use chrono::{DateTime, NaiveDate, Utc};
 use longlay_hydraulics::band::flow_band;
 use longlay_hydraulics::finding::{Finding, FindingCode};
@@ -11,7 +12,7 @@ use longlay_records::flow_test::{FlowTest, MAX_FLOW_HYDRANTS, MAX_TEST_OUTLETS, 
 use longlay_records::id::AssetId;
 use longlay_store::{Change, RecordKind, Recorded, StoreError, VoidOutcome};
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 use uuid::Uuid;
@@ -24,6 +25,7 @@ use crate::faults::{Faults, MAX_NOTE_CHARS};
 use crate::idempotency::{PostHeaders, Posted, Reply};
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument, Slug};
+use crate::routes::kerb::{FlowTestDryRun, dry_run};
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -102,6 +104,17 @@ pub(crate) struct VoidBody {
     /// The reason.
     #[schema(min_length = 1, max_length = 2000)]
     reason: String,
+}
+
+/// Whether to record at all.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct DryRun {
+    /// Store nothing: say what would be recorded, and what to do before the hydrants are shut.
+    #[serde(default)]
+    #[param(required = false, default = false)]
+    dry_run: bool,
 }
 
 /// What the service adds to a test that is recorded.
@@ -329,12 +342,12 @@ fn flowed(test: &FlowTest, flow: &MeasuredFlow) -> Result<(Option<Vec<OutletRead
 }
 
 /// A recorded test has a curve: none was let in without.
-fn no_curve(test: &FlowTest) -> Problem {
+pub(crate) fn no_curve(test: &FlowTest) -> Problem {
     StoreError::Corrupt(format!("flow test {}: its readings give no curve", test.id)).into()
 }
 
 impl FlowTestRecord {
-    fn new(test: FlowTest) -> Result<Self, Problem> {
+    pub(crate) fn new(test: FlowTest) -> Result<Self, Problem> {
         // Age and borrowing are for the answers that use the test.
         let TestCurve { curve, spread, mut findings } = test.curve().ok_or_else(|| no_curve(&test))?;
         findings.extend(test.is_single_hydrant().then(|| Finding::plain(FindingCode::SingleHydrantTest)));
@@ -376,7 +389,12 @@ impl From<&PitotReading> for OutletReading {
 
 /// Records a test. The gauge hydrant stands in the path, flow hydrants in the body.
 pub(crate) async fn record(app: &AppState, test: &FlowTest, change: &Change) -> Result<Recorded, Problem> {
-    app.store.add_flow_test(test, change).await.map_err(|error| match &error {
+    app.store.add_flow_test(test, change).await.map_err(|error| refused(error, test))
+}
+
+/// Why a test is not taken: the gauge hydrant in the path is nothing there, a flow hydrant in the body is at fault.
+pub(crate) fn refused(error: StoreError, test: &FlowTest) -> Problem {
+    match &error {
         StoreError::UnknownReferences(missing)
             if missing.iter().any(|(_, id)| *id == test.gauge_hydrant_id.as_str()) =>
         {
@@ -386,33 +404,42 @@ pub(crate) async fn record(app: &AppState, test: &FlowTest, change: &Change) -> 
             let flowed = test.flow_hydrant_ids.iter().enumerate().filter(|(_, flowed)| flowed.as_str() == id);
             flowed.map(|(i, _)| format!("/flow_hydrant_ids/{i}")).collect()
         }),
-    })
+    }
 }
 
 /// Record a flow test
 ///
-/// The hydrant in the path carried the gauge. A test is never edited: void it and record another.
+/// The hydrant in the path carried the gauge. A test is never edited: void it and record another. While the hydrants still flow, `dry_run=true` says
+/// whether the gauge has fallen far enough, what to open next and when to stop.
 #[utoipa::path(
     post, path = "/v1/hydrants/{hydrant_id}/flow-tests", tag = "flow-tests",
-    params(("hydrant_id" = String, Path, description = "The gauge hydrant's number"), PostHeaders),
+    params(("hydrant_id" = String, Path, description = "The gauge hydrant's number"), DryRun, PostHeaders),
     request_body(content = FlowTestBody, description = "The readings"),
-    responses((status = 201, description = "Recorded", body = FlowTestRecord,
-        headers(("Location" = String, description = "Address of the test"))))
+    responses(
+        (status = 200, description = "With `dry_run=true`: what would be recorded, and what to do on the kerb", body = FlowTestDryRun),
+        (status = 201, description = "Recorded", body = FlowTestRecord,
+            headers(("Location" = String, description = "Address of the test"))),
+    )
 )]
 pub(crate) async fn create_flow_test(
     State(app): State<AppState>,
     Path(hydrant_id): Path<AssetId>,
+    Query(query): Query<DryRun>,
     writer: Writer,
     Posted { body, once }: Posted<FlowTestBody>,
-) -> Result<Reply, Problem> {
+) -> Result<Response, Problem> {
+    if query.dry_run {
+        let test = body.flow_test(Recording::new(&app, hydrant_id))?;
+        return Ok(Json(dry_run(&app, test).await?).into_response());
+    }
     if let Some(first) = once.answered(&app, &writer).await? {
-        return Ok(first);
+        return Ok(first.into_response());
     }
     let test = body.flow_test(Recording::new(&app, hydrant_id))?;
     let location = format!("{}/v1/hydrants/{}/flow-tests/{}", app.public_url, test.gauge_hydrant_id, test.id);
     let reply = Reply::created(location, &FlowTestRecord::new(test.clone())?)?;
     let recorded = record(&app, &test, &once.change(&app, &writer, &reply)).await?;
-    Ok(reply.or_first(recorded))
+    Ok(reply.or_first(recorded).into_response())
 }
 
 /// List a hydrant's flow tests

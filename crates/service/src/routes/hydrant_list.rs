@@ -144,7 +144,8 @@ fn numbers<const N: usize>(text: &str) -> Option<[f64; N]> {
     numbers.try_into().ok()
 }
 
-fn bbox(text: &str, faults: &mut Faults) -> Option<Bbox> {
+/// A box out of four numbers.
+pub(crate) fn bbox(text: &str, faults: &mut Faults) -> Option<Bbox> {
     let Some([west, south, east, north]) = numbers(text) else {
         return faults.add("/bbox", "invalid_form", "bbox is four numbers: west,south,east,north");
     };

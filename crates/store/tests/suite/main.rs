@@ -27,6 +27,7 @@ mod library;
 mod opening;
 #[cfg(test)]
 mod replays;
+mod snapshots;
 #[cfg(test)]
 mod support;
 #[cfg(test)]

@@ -1,0 +1,103 @@
+//! The kinds of record that go in and out.
+
+use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
+use longlay_records::flow_test::FlowTest;
+use longlay_records::hydrant::{Hydrant, Location};
+
+use crate::column::Column;
+use crate::fields::Fields;
+use crate::value::Value;
+
+/// A kind of record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Kind {
+    /// Hydrants.
+    Hydrants,
+    /// Flow tests.
+    FlowTests,
+    /// Kinds of hose.
+    HoseTypes,
+    /// Kinds of appliance.
+    Appliances,
+    /// Kinds of hydrant valve.
+    HydrantValves,
+    /// Pumpers.
+    Pumpers,
+    /// Standard lays.
+    LayProfiles,
+}
+
+impl Kind {
+    /// Every kind, in an order in which each refers only to those before it.
+    pub const ALL: [Self; 7] = [
+        Self::Hydrants,
+        Self::FlowTests,
+        Self::HoseTypes,
+        Self::Appliances,
+        Self::HydrantValves,
+        Self::Pumpers,
+        Self::LayProfiles,
+    ];
+
+    /// As it stands in addresses and on the command line.
+    pub const fn slug(self) -> &'static str {
+        match self {
+            Self::Hydrants => "hydrants",
+            Self::FlowTests => "flow-tests",
+            Self::HoseTypes => "hose-types",
+            Self::Appliances => "appliances",
+            Self::HydrantValves => "hydrant-valves",
+            Self::Pumpers => "pumpers",
+            Self::LayProfiles => "lay-profiles",
+        }
+    }
+
+    /// The kind of this slug.
+    pub fn of_slug(slug: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.slug() == slug)
+    }
+
+    /// Whether it has a place on a map.
+    pub const fn has_places(self) -> bool {
+        matches!(self, Self::Hydrants | Self::FlowTests)
+    }
+
+    /// Its columns, in the order they are written.
+    pub const fn columns(self) -> &'static [Column] {
+        match self {
+            Self::Hydrants => Hydrant::COLUMNS,
+            Self::FlowTests => FlowTest::COLUMNS,
+            Self::HoseTypes => HoseType::COLUMNS,
+            Self::Appliances => ApplianceType::COLUMNS,
+            Self::HydrantValves => HydrantValveType::COLUMNS,
+            Self::Pumpers => Pumper::COLUMNS,
+            Self::LayProfiles => LayProfile::COLUMNS,
+        }
+    }
+}
+
+/// A record that goes in and out.
+pub trait Exchanged: Sized {
+    /// Its kind.
+    const KIND: Kind;
+    /// Its columns, in the order they are written.
+    const COLUMNS: &'static [Column];
+
+    /// What stands in each of its columns.
+    fn values(&self) -> Vec<Value>;
+
+    /// The record of a row; none where a fault was noted.
+    #[doc(hidden)]
+    fn read(fields: &mut Fields<'_>) -> Option<Self>;
+
+    /// What [`Self::key`] is, in words.
+    const KEYED_BY: &'static str = "id";
+
+    /// What no two rows of a file may share: the id, or all that says which record it is where the file gave none.
+    fn key(&self, is_named: bool) -> String;
+
+    /// Where it stands, where the record itself says so.
+    fn place(&self) -> Option<Location> {
+        None
+    }
+}

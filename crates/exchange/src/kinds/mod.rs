@@ -1,0 +1,10 @@
+//! How each kind of record stands in a row.
+
+mod appliances;
+mod flow_tests;
+mod hose_types;
+mod hydrant_valves;
+mod hydrants;
+mod lay_profiles;
+mod loads;
+mod pumpers;

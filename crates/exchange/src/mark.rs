@@ -1,0 +1,53 @@
+//! Text that a spreadsheet would take for a formula, or whose spaces would be lost, is marked with `'` on the way out; the mark is
+//! taken off on the way in, and off nothing else.
+
+use std::borrow::Cow;
+
+fn needs_mark(text: &str) -> bool {
+    match text.chars().next() {
+        Some('=' | '+' | '-' | '@' | '\t' | '\r') => true,
+        // A text that would read as one already marked.
+        Some('\'') if needs_mark(&text[1..]) => true,
+        _ => text.trim().len() != text.len(),
+    }
+}
+
+/// A text as it stands in a cell.
+pub(crate) fn marked(text: &str) -> Cow<'_, str> {
+    if needs_mark(text) { Cow::Owned(format!("'{text}")) } else { Cow::Borrowed(text) }
+}
+
+/// A cell as it was meant: without its mark, or without the spaces around it.
+pub(crate) fn unmarked(cell: &str) -> &str {
+    match cell.strip_prefix('\'') {
+        Some(rest) if needs_mark(rest) => rest,
+        _ => cell.trim(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_mark_is_undone_exactly() {
+        for text in
+            ["a", "=1+1", "-5", "+", "@x", "\tx", "'", "'tis", "'=x", "''", "''=x", " a", "a ", "' a", "'a '", ""]
+        {
+            assert_eq!(unmarked(&marked(text)), text, "{text:?} as {:?}", marked(text));
+        }
+    }
+
+    #[test]
+    fn what_a_spreadsheet_would_run_is_marked() {
+        for text in ["=1+1", "+1", "-1", "@x", "\t=1", "\r=1"] {
+            assert!(marked(text).starts_with('\''), "{text:?}");
+        }
+        assert_eq!(marked("it's"), "it's");
+    }
+
+    #[test]
+    fn stray_spaces_around_a_cell_are_dropped() {
+        assert_eq!(unmarked("  M-12\u{a0}"), "M-12");
+    }
+}

@@ -1,0 +1,136 @@
+//! A department's own spreadsheets, with all that is wrong with them.
+
+use longlay_exchange::fault::MOST_KEPT;
+use longlay_exchange::read::{self, DateFormat, Reading, Source};
+use longlay_hydraulics::flow_test::MeasuredFlow;
+use longlay_records::flow_test::FlowTest;
+use longlay_records::hydrant::{Elevation, Hydrant, OutletKind};
+use longlay_records::id::AssetId;
+
+use crate::support::{csv, reading, told};
+
+const HYDRANTS: &[u8] = include_bytes!("sheets/hydrants.csv");
+const FLOW_TESTS: &[u8] = include_bytes!("sheets/flow_tests.csv");
+
+#[test]
+fn a_messy_sheet_of_hydrants_is_read() {
+    let items = read::records::<Hydrant>(HYDRANTS, &reading(Source::Csv)).unwrap();
+    let rows: Vec<_> = items.iter().map(|item| (item.row, item.record.id.as_str())).collect();
+    assert_eq!(rows, [(2, "Q-1"), (4, "Q-2"), (6, "Q-3")]);
+    let first = &items[0].record;
+    assert_eq!(first.main_id.as_deref(), Some("M-12"));
+    assert_eq!(
+        first.outlets.iter().map(|outlet| outlet.kind).collect::<Vec<_>>(),
+        [OutletKind::Hose, OutletKind::Hose, OutletKind::Pumper]
+    );
+    assert_eq!(items[1].record.description.as_deref(), Some("behind the \"old\" mill; gate left"));
+    assert_eq!((first.location.lon(), first.elevation.map(Elevation::ft)), (-90.1034, Some(612.0)));
+}
+
+#[test]
+fn every_fault_of_a_sheet_of_flow_tests_is_told_with_its_row() {
+    let faults = read::records::<FlowTest>(FLOW_TESTS, &reading(Source::Csv)).unwrap_err();
+    let expected = [
+        "2 tested_on ambiguous_date",
+        "3 tested_on date_format_needed",
+        "5 static_psi unit_in_cell",
+        "6 flow_gpm grouped_number",
+        "7 residual_psi residual_above_static",
+        "8 outlets wrong_list",
+        "9 hydrant_id required",
+        "10 tested_on in_the_future",
+        "12 - given_twice",
+    ];
+    assert_eq!(told(&faults), expected);
+    let ambiguous = &faults.kept()[0].detail;
+    assert!(ambiguous.contains("2026-05-04 or 2026-04-05"), "{ambiguous}");
+    assert!(faults.kept()[8].detail.contains("rows 11 and 12"), "{faults:?}");
+}
+
+#[test]
+fn slashed_dates_are_read_where_it_is_said_what_comes_first() {
+    let sheet = "hydrant_id,tested_on,static_psi,residual_psi,flow_gpm\nH-1,5/4/2026,60,40,500\n";
+    let said = |date_format| Reading { date_format: Some(date_format), ..reading(Source::Csv) };
+    for (format, day) in [(DateFormat::MonthFirst, "2026-05-04"), (DateFormat::DayFirst, "2026-04-05")] {
+        let items = read::records::<FlowTest>(sheet.as_bytes(), &said(format)).unwrap();
+        assert_eq!(items[0].record.tested_on.to_string(), day);
+        assert!(!items[0].is_named);
+    }
+}
+
+#[test]
+fn unknown_columns_are_refused_by_name_unless_they_are_to_be_ignored() {
+    let sheet = "hydrant_id;tested_on;static_psi;residual_psi;flow_gpm;Crew\nH-1;2026-05-04;60;40;500;B\n";
+    let faults = csv::<FlowTest>(sheet).unwrap_err();
+    assert_eq!(told(&faults), ["1 Crew unknown_column"]);
+    let ignoring = Reading { ignore_unknown_columns: true, ..reading(Source::Csv) };
+    let items = read::records::<FlowTest>(sheet.as_bytes(), &ignoring).unwrap();
+    assert_eq!(items[0].record.gauge_hydrant_id, AssetId::new("H-1").unwrap());
+    assert!(matches!(items[0].record.flow, MeasuredFlow::Metered(flow) if flow.gpm() == 500.0));
+}
+
+#[test]
+fn a_column_in_another_unit_is_refused_naming_the_one_wanted() {
+    let faults = csv::<FlowTest>("hydrant_id,tested_on,static_kpa,residual_psi\nH-1,2026-05-04,400,40\n").unwrap_err();
+    assert_eq!(told(&faults), ["1 static_kpa wrong_unit", "1 static_psi column_missing"]);
+    assert!(faults.kept()[0].detail.contains("`static_psi` is wanted, in psi"), "{faults:?}");
+}
+
+#[test]
+fn the_first_hundred_faults_are_kept_and_all_are_counted() {
+    let rows = "H 1,x,y\n".repeat(250);
+    let faults = csv::<Hydrant>(&format!("hydrant_id,lon,lat,owner,potable,in_service\n{rows}")).unwrap_err();
+    // Each row: the id, both coordinates, and three cells that are not there.
+    assert_eq!((faults.kept().len(), faults.count()), (MOST_KEPT, 1500));
+}
+
+#[test]
+fn a_row_with_more_cells_than_the_header_is_not_guessed_at() {
+    let sheet =
+        "hydrant_id,lon,lat,owner,potable,in_service,,\nH-1,-90,40,public,yes,yes,,\nH-2,-90,5,40,public,yes,yes,,x\n";
+    assert_eq!(told(&csv::<Hydrant>(sheet).unwrap_err()), ["3 - row_too_wide"]);
+}
+
+#[test]
+fn a_test_keeps_id_and_time_of_recording_together() {
+    let sheet = "id,hydrant_id,tested_on,static_psi,residual_psi,flow_gpm\n019aa5f2-7c00-7a31-9c6e-2f1d5b8e4a10,H-1,2026-05-04,60,40,500\n";
+    assert_eq!(told(&csv::<FlowTest>(sheet).unwrap_err()), ["2 recorded_at required"]);
+}
+
+#[test]
+fn what_holds_no_records_is_refused() {
+    for empty in ["", "\n\n", "hydrant_id,lon,lat,owner,potable,in_service\n,,\n"] {
+        assert_eq!(told(&csv::<Hydrant>(empty).unwrap_err()), ["0 - no_rows"], "{empty:?}");
+    }
+}
+
+fn map(features: &str, crs: &str) -> Vec<String> {
+    let text = format!("{{\"type\":\"FeatureCollection\",{crs}\"features\":[{features}]}}");
+    match read::records::<Hydrant>(text.as_bytes(), &reading(Source::GeoJson)) {
+        Ok(items) => items.iter().map(|item| item.record.id.to_string()).collect(),
+        Err(faults) => told(&faults),
+    }
+}
+
+fn feature(id: &str, geometry: &str) -> String {
+    format!(
+        "{{\"type\":\"Feature\",\"properties\":{{\"hydrant_id\":{id},\"owner\":\"public\",\"potable\":true,\"in_service\":1}},\"geometry\":{geometry}}}"
+    )
+}
+
+#[test]
+fn a_map_is_read_where_its_points_are_longitude_and_latitude() {
+    let point = "{\"type\":\"Point\",\"coordinates\":[-90.5,40.5,12]}";
+    assert_eq!(map(&feature("\"Q-1\"", point), ""), ["Q-1"]);
+    assert_eq!(map(&feature("101", point), ""), ["101"], "maps keep numbers as numbers");
+    let wgs_84 = "\"crs\":{\"type\":\"name\",\"properties\":{\"name\":\"urn:ogc:def:crs:OGC:1.3:CRS84\"}},";
+    assert_eq!(map(&feature("\"Q-1\"", point), wgs_84), ["Q-1"]);
+    let other = wgs_84.replace("OGC:1.3:CRS84", "EPSG::26916");
+    assert_eq!(map(&feature("\"Q-1\"", point), &other), ["0 - not_geojson"]);
+    let swapped = "{\"type\":\"Point\",\"coordinates\":[40.5,-90.5]}";
+    assert_eq!(map(&feature("\"Q-1\"", swapped), ""), ["1 lat out_of_bounds"]);
+    assert_eq!(map(&feature("\"Q-1\"", "null"), ""), ["1 geometry not_a_point"]);
+    let two = format!("{},{}", feature("\"Q-1\"", point), feature("\"Q-1\"", point));
+    assert_eq!(map(&two, ""), ["2 - given_twice"]);
+    assert_eq!(map("{\"type\":\"Feature\"", ""), ["0 - not_json"]);
+}

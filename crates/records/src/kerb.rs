@@ -1,0 +1,264 @@
+//! On the kerb: whether a test just read is worth its water, and what to open next before the hydrants are shut.
+//!
+//! What is opened next is taken to flow as those that flow already, its pitot the same share of the gauge's pressure. A large outlet flows less than that:
+//! the gauge then falls less than is told, and never farther.
+
+use longlay_hydraulics::band::{Band, flow_band};
+use longlay_hydraulics::finding::{GOOD_DROP_SHARE, LEAST_DROP_SHARE};
+use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
+use longlay_hydraulics::quantity::{PitotPressure, PositiveFlow, Pressure};
+use longlay_hydraulics::spread::DROP_PSI;
+use longlay_hydraulics::supply::{RATING_PRESSURE_PSI, SupplyCurve};
+
+use crate::flow_test::FlowTest;
+use crate::hydrant::{Hydrant, HydrantOutlet};
+use crate::id::AssetId;
+
+/// Under this no test pulls a main, psi, whatever its static. Source: `nfpa-291`.
+pub const FLOOR_PSI: f64 = RATING_PRESSURE_PSI;
+/// So near the floor nothing more is opened, psi. A judgement of ours: the needle swings, and somebody may draw while it is read.
+pub const NEAR_FLOOR_PSI: f64 = 5.0;
+/// How far an outlet read may be from an outlet recorded and still be it, inches: what a worn or a measured bore is off its name.
+const SAME_OUTLET_IN: f64 = 0.25;
+
+macro_rules! advice {
+    ($($name:ident $code:literal $text:literal;)*) => {
+        /// What to do on the kerb.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        pub enum Advice {
+            $(#[doc = $text] $name,)*
+        }
+
+        impl Advice {
+            /// Its stable code.
+            pub const fn code(self) -> &'static str {
+                match self { $(Self::$name => $code,)* }
+            }
+
+            /// What it says.
+            pub const fn text(self) -> &'static str {
+                match self { $(Self::$name => $text,)* }
+            }
+        }
+    };
+}
+
+advice! {
+    Stop "stop" "STOP: the main is at its floor of 20 psi or under it. Close slowly, one outlet after the other, and tell the water authority.";
+    NearFloor "near_floor" "The main is within 5 psi of its floor of 20 psi. Open nothing more: record what was read, and close slowly.";
+    Record "record" "The gauge fell by a quarter of the static or more: record it, and close slowly.";
+    OpenNext "open_next" "The gauge has not fallen by a quarter of the static. Open the outlet named, slowly, and read again; stop where the gauge nears 20 psi.";
+    WouldReachFloor "would_reach_floor" "The gauge has not fallen by a quarter of the static, but any outlet left may take the main under 20 psi. Open none of them fully: record what was read.";
+    FlowMore "flow_more" "The gauge has not fallen by a quarter of the static, and no outlet is known that could be opened. Flow another hydrant beyond the gauge besides, and read again; stop where the gauge nears 20 psi.";
+}
+
+/// What a test just read is worth, and what to do about it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kerb {
+    /// How far the gauge fell at the most that flowed, psi.
+    pub drop_psi: f64,
+    /// The same, percent of the static.
+    pub drop_percent: f64,
+    /// Whether it fell by a tenth of the static, under which a test is worth next to nothing.
+    pub enough: bool,
+    /// Whether it fell by a quarter.
+    pub good: bool,
+    /// The advice.
+    pub advice: Advice,
+    /// How far the rated flow may be off now.
+    pub band: Band,
+    /// What would have to flow for a drop of a quarter, or down to the floor where that comes first, gpm; none where the gauge has not moved.
+    pub wanted_gpm: Option<f64>,
+    /// How much more that is, gpm.
+    pub more_gpm: Option<f64>,
+    /// What to open next.
+    pub open_next: Option<OpenNext>,
+}
+
+/// An outlet to open, with what to expect of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpenNext {
+    /// The hydrant it is on.
+    pub hydrant_id: AssetId,
+    /// The outlet.
+    pub outlet: HydrantOutlet,
+    /// What then flows in all, gpm.
+    pub flow_gpm: f64,
+    /// What the gauge then reads, psi; none where it has not moved yet.
+    pub residual_psi: Option<f64>,
+    /// What it reads at the least, where the gauge was off by its span, psi.
+    pub residual_low_psi: f64,
+    /// How far the rated flow may be off then; none where the gauge has not moved yet.
+    pub band: Option<Band>,
+}
+
+/// The advice for a test, with the records of the hydrants that flowed; none only where its readings give no curve.
+pub fn kerb(test: &FlowTest, flowed: &[Hydrant]) -> Option<Kerb> {
+    let found = test.curve()?;
+    let now = Now::of(test)?;
+    let curve = found.curve;
+    let static_psi = test.static_pressure.psi();
+    let drop_psi = static_psi - now.residual_psi;
+    let (enough, good) = (drop_psi >= LEAST_DROP_SHARE * static_psi, drop_psi >= GOOD_DROP_SHARE * static_psi);
+    let wanted_psi = ((1.0 - GOOD_DROP_SHARE) * static_psi).max(FLOOR_PSI);
+    let wanted_gpm = (!curve.no_drop() && wanted_psi < static_psi).then(|| curve.flow_gpm(wanted_psi));
+    let (advice, open_next) = if now.residual_psi <= FLOOR_PSI {
+        (Advice::Stop, None)
+    } else if good {
+        (Advice::Record, None)
+    } else if now.residual_psi < FLOOR_PSI + NEAR_FLOOR_PSI {
+        (Advice::NearFloor, None)
+    } else {
+        next(test, &now, &curve, flowed)
+    };
+    Some(Kerb {
+        drop_psi,
+        drop_percent: 100.0 * drop_psi / static_psi,
+        enough,
+        good,
+        advice,
+        band: flow_band(&curve, &found.spread, curve.rating_pressure_psi()),
+        wanted_gpm,
+        more_gpm: wanted_gpm.map(|wanted| (wanted - now.gpm).max(0.0)),
+        open_next,
+    })
+}
+
+/// What flows, and what the gauge reads: of two points the one that flowed more.
+struct Now<'a> {
+    flow: &'a MeasuredFlow,
+    gpm: f64,
+    residual_psi: f64,
+}
+
+impl<'a> Now<'a> {
+    fn of(test: &'a FlowTest) -> Option<Self> {
+        let first = (&test.flow, test.residual_pressure);
+        let second = test.second_point.as_ref().map(|second| (&second.flow, second.residual_pressure));
+        let points = [first].into_iter().chain(second).filter_map(|(flow, residual)| {
+            Some(Now { flow, gpm: flow.total().ok()?.gpm(), residual_psi: residual.psi() })
+        });
+        points.max_by(|a, b| a.gpm.total_cmp(&b.gpm))
+    }
+
+    /// The pitot readings; none where the flow was metered, and nobody knows what is open.
+    fn readings(&self) -> &'a [PitotReading] {
+        match self.flow {
+            MeasuredFlow::Pitot(readings) => readings,
+            MeasuredFlow::Metered(_) => &[],
+        }
+    }
+}
+
+/// The least outlet that brings the drop wanted, else the one that brings the most, of those that leave the main above its floor.
+fn next(test: &FlowTest, now: &Now, curve: &SupplyCurve, flowed: &[Hydrant]) -> (Advice, Option<OpenNext>) {
+    let readings = now.readings();
+    let left = if readings.is_empty() { Vec::new() } else { left_shut(test, readings, flowed) };
+    let tried: Vec<_> =
+        left.into_iter().filter_map(|(hydrant, outlet)| opened(test, now, curve, hydrant, outlet)).collect();
+    if tried.is_empty() {
+        return (Advice::FlowMore, None);
+    }
+    let safe = tried.into_iter().filter(|next| next.residual_low_psi >= FLOOR_PSI);
+    let wanted_psi = (1.0 - GOOD_DROP_SHARE) * test.static_pressure.psi();
+    let reaches = |next: &OpenNext| next.residual_psi.is_some_and(|psi| psi <= wanted_psi);
+    let best = safe.reduce(|best, other| match (reaches(&best), reaches(&other)) {
+        (true, true) if other.flow_gpm < best.flow_gpm => other,
+        (false, true) => other,
+        (false, false) if other.flow_gpm > best.flow_gpm => other,
+        _ => best,
+    });
+    if best.is_some() { (Advice::OpenNext, best) } else { (Advice::WouldReachFloor, None) }
+}
+
+/// The outlets of the hydrants that flow which are not open. Each reading is one of them; on the gauge hydrant the smallest left carries the gauge.
+fn left_shut<'a>(
+    test: &FlowTest,
+    readings: &[PitotReading],
+    flowed: &'a [Hydrant],
+) -> Vec<(&'a Hydrant, HydrantOutlet)> {
+    let all = flowed.iter().flat_map(|hydrant| hydrant.outlets.iter().map(move |outlet| (hydrant, *outlet)));
+    let mut left: Vec<_> = all.collect();
+    for reading in readings {
+        let off = |outlet: &HydrantOutlet| (outlet.diameter.inches() - reading.diameter.inches()).abs();
+        let like = left.iter().enumerate().filter(|(_, (_, outlet))| off(outlet) <= SAME_OUTLET_IN);
+        if let Some((i, _)) = like.min_by(|(_, (_, a)), (_, (_, b))| off(a).total_cmp(&off(b))) {
+            left.remove(i);
+        }
+    }
+    let on_gauge = left.iter().enumerate().filter(|(_, (hydrant, _))| hydrant.id == test.gauge_hydrant_id);
+    let carries = on_gauge.min_by(|(_, (_, a)), (_, (_, b))| a.diameter.inches().total_cmp(&b.diameter.inches()));
+    if let Some((i, _)) = carries {
+        left.remove(i);
+    }
+    left
+}
+
+/// What to expect with one more outlet open.
+fn opened(
+    test: &FlowTest,
+    now: &Now,
+    curve: &SupplyCurve,
+    hydrant: &Hydrant,
+    outlet: HydrantOutlet,
+) -> Option<OpenNext> {
+    let readings = now.readings();
+    let count = readings.iter().map(|_| 1.0).sum::<f64>();
+    let mean_psi = readings.iter().map(|reading| reading.pitot.psi()).sum::<f64>() / count;
+    let pitot = PitotPressure::from_psi(mean_psi).ok()?;
+    let more = PitotReading { diameter: outlet.diameter, coefficient: outlet.coefficient, pitot };
+    let open: Vec<_> = readings.iter().copied().chain([more]).collect();
+
+    let lower = Pressure::from_psi((now.residual_psi - DROP_PSI).max(0.0)).ok()?;
+    let weakest = SupplyCurve::new(test.static_pressure, lower, PositiveFlow::from_gpm(now.gpm).ok()?).ok()?;
+    let residual_low_psi = settled(&open, now.residual_psi, &weakest);
+    let residual_psi = settled(&open, now.residual_psi, curve);
+    let at = scaled(&open, residual_psi / now.residual_psi)?;
+    let flow_gpm = at.iter().map(PitotReading::discharge_gpm).sum();
+    let moved = !curve.no_drop();
+    let then = FlowTest {
+        residual_pressure: Pressure::from_psi(residual_psi).ok()?,
+        flow: MeasuredFlow::Pitot(at),
+        second_point: None,
+        ..test.clone()
+    };
+    let band = then.curve().map(|then| flow_band(&then.curve, &then.spread, then.curve.rating_pressure_psi()));
+    Some(OpenNext {
+        hydrant_id: hydrant.id.clone(),
+        outlet,
+        flow_gpm,
+        residual_psi: moved.then_some(residual_psi),
+        residual_low_psi: residual_low_psi.min(residual_psi),
+        band: band.filter(|_| moved),
+    })
+}
+
+/// The readings with every pitot so many times what it is.
+fn scaled(readings: &[PitotReading], times: f64) -> Option<Vec<PitotReading>> {
+    let at = |reading: &PitotReading| {
+        let psi = (reading.pitot.psi() * times).max(PitotPressure::BOUND.min);
+        Some(PitotReading { pitot: PitotPressure::from_psi(psi).ok()?, ..*reading })
+    };
+    readings.iter().map(at).collect()
+}
+
+/// Halvings of a residual that is looked for: the static is at most 1000 psi, and a thousandth of a psi is more than a gauge shows.
+const HALVINGS: u32 = 24;
+
+/// Where the main and what is open agree: what leaves the outlets falls with the residual, and the residual with what leaves them.
+fn settled(open: &[PitotReading], residual_psi: f64, curve: &SupplyCurve) -> f64 {
+    let flow_gpm = |psi: f64| {
+        let at = scaled(open, psi / residual_psi).unwrap_or_default();
+        at.iter().map(PitotReading::discharge_gpm).sum::<f64>()
+    };
+    let (mut low, mut high) = (0.0, residual_psi);
+    for _ in 0..HALVINGS {
+        let middle = f64::midpoint(low, high);
+        if curve.pressure_psi(flow_gpm(middle)) > middle { low = middle } else { high = middle }
+    }
+    // A level main settles where it is.
+    if curve.no_drop() { residual_psi } else { low }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,211 @@
+//! What to do on the kerb: facts worked out by hand, and what holds of every test.
+
+use chrono::DateTime;
+use longlay_hydraulics::quantity::{Diameter, OutletCoefficient};
+use proptest::prelude::*;
+use uuid::Uuid;
+
+use super::*;
+use crate::flow_test::SecondPoint;
+use crate::hydrant::{Location, OutletKind, Owner, Status};
+
+fn outlet(inches: f64) -> HydrantOutlet {
+    let kind = if inches > 3.0 { OutletKind::Pumper } else { OutletKind::Hose };
+    let coefficient = OutletCoefficient::from_number(0.9).unwrap();
+    HydrantOutlet { kind, diameter: Diameter::from_in(inches).unwrap(), coefficient }
+}
+
+fn hydrant(id: &str, outlets: &[f64]) -> Hydrant {
+    Hydrant {
+        id: AssetId::new(id).unwrap(),
+        location: Location::new(-30.0, 40.0).unwrap(),
+        elevation: None,
+        outlets: outlets.iter().map(|inches| outlet(*inches)).collect(),
+        body_loss: None,
+        main_id: None,
+        main_diameter: None,
+        pressure_zone: None,
+        owner: Owner::Public,
+        potable: true,
+        seasonal: false,
+        status: Status::InService,
+        description: None,
+    }
+}
+
+fn pitots(read: &[(f64, f64)]) -> MeasuredFlow {
+    let reading = |(inches, psi): &(f64, f64)| PitotReading {
+        diameter: Diameter::from_in(*inches).unwrap(),
+        coefficient: OutletCoefficient::from_number(0.9).unwrap(),
+        pitot: PitotPressure::from_psi(*psi).unwrap(),
+    };
+    MeasuredFlow::Pitot(read.iter().map(reading).collect())
+}
+
+/// Gauged at H-1 while H-2 flowed.
+fn test(static_psi: f64, residual_psi: f64, flow: MeasuredFlow) -> FlowTest {
+    FlowTest {
+        id: Uuid::from_u128(1),
+        gauge_hydrant_id: AssetId::new("H-1").unwrap(),
+        tested_on: "2026-11-25".parse().unwrap(),
+        static_pressure: Pressure::from_psi(static_psi).unwrap(),
+        residual_pressure: Pressure::from_psi(residual_psi).unwrap(),
+        flow,
+        second_point: None,
+        flow_hydrant_ids: vec![AssetId::new("H-2").unwrap()],
+        notes: None,
+        recorded_at: DateTime::UNIX_EPOCH,
+        voided: None,
+    }
+}
+
+fn asked(static_psi: f64, residual_psi: f64, read: &[(f64, f64)], outlets: &[f64]) -> Kerb {
+    kerb(&test(static_psi, residual_psi, pitots(read)), &[hydrant("H-2", outlets)]).unwrap()
+}
+
+#[test]
+fn a_second_outlet_like_the_first_drops_the_gauge_as_the_two_laws_meet() {
+    let said = asked(60.0, 58.0, &[(2.5, 20.0)], &[2.5, 2.5]);
+    assert_eq!((said.advice, said.enough, said.good), (Advice::OpenNext, false, false));
+    assert!((said.drop_percent - 100.0 * 2.0 / 60.0).abs() < 1e-9);
+    // One flows 29.84 x 0.9 x 2.5² √20 = 750.6 gpm. Two flow 1501.3 √(R/58) at R = 60 - 2 (Q/750.6)^(1/0.54): R = 53.32.
+    let next = said.open_next.unwrap();
+    assert!((next.residual_psi.unwrap() - 53.32).abs() < 0.01, "{next:?}");
+    assert!((next.flow_gpm - 1501.3 * (53.32_f64 / 58.0).sqrt()).abs() < 0.5, "{next:?}");
+    // A quarter of 60 is 45: 750.6 (15/2)^0.54 = 2228 gpm.
+    assert!((said.wanted_gpm.unwrap() - 2228.3).abs() < 0.5 && (said.more_gpm.unwrap() - 1477.7).abs() < 0.5);
+    assert!(next.band.unwrap().high.unwrap() < said.band.high.unwrap());
+}
+
+#[test]
+fn a_tenth_is_enough_and_a_quarter_is_good() {
+    let drop = |residual| {
+        let said = asked(60.0, residual, &[(2.5, 20.0)], &[2.5, 2.5]);
+        (said.enough, said.good, said.advice)
+    };
+    assert_eq!(drop(54.1), (false, false, Advice::OpenNext));
+    assert_eq!(drop(54.0), (true, false, Advice::OpenNext));
+    assert_eq!(drop(45.1), (true, false, Advice::OpenNext));
+    assert_eq!(drop(45.0), (true, true, Advice::Record));
+}
+
+#[test]
+fn an_outlet_that_may_take_the_main_under_its_floor_is_left_shut() {
+    // A second outlet meets the main at 35 - 8 (2 √(R/27))^(1/0.54) = R: 16 psi.
+    let said = asked(35.0, 27.0, &[(2.5, 10.0)], &[2.5, 2.5]);
+    assert_eq!((said.enough, said.advice, said.open_next), (true, Advice::WouldReachFloor, None));
+}
+
+#[test]
+fn at_the_floor_the_word_is_stop_however_good_the_test() {
+    let advice = |still, residual| asked(still, residual, &[(2.5, 8.0)], &[2.5, 2.5]).advice;
+    assert_eq!(advice(60.0, 20.0), Advice::Stop);
+    assert_eq!(advice(60.0, 12.0), Advice::Stop);
+    assert_eq!(advice(18.0, 17.0), Advice::Stop, "the static itself is under the floor");
+    assert_eq!(advice(28.0, 24.0), Advice::NearFloor);
+    assert_eq!(advice(60.0, 24.0), Advice::Record);
+}
+
+#[test]
+fn the_least_outlet_that_brings_a_quarter_is_opened_and_else_the_largest() {
+    let next = |residual, outlets: &[f64]| {
+        let said = asked(80.0, residual, &[(2.5, 20.0)], outlets);
+        said.open_next.map(|next| next.outlet.diameter.inches())
+    };
+    // 80 to 70 by one: two bring it to about 53, under 60.
+    assert_eq!(next(70.0, &[2.5, 4.5, 2.5]), Some(2.5));
+    assert_eq!(next(79.0, &[2.5, 2.5, 4.5]), Some(4.5));
+}
+
+#[test]
+fn nothing_is_named_where_nothing_is_known_to_be_left() {
+    assert_eq!(asked(60.0, 58.0, &[(2.5, 20.0)], &[2.5]).advice, Advice::FlowMore);
+    assert_eq!(asked(60.0, 58.0, &[(2.5, 20.0), (2.44, 20.0)], &[2.5, 2.5]).advice, Advice::FlowMore);
+    assert_eq!(asked(60.0, 58.0, &[(2.5, 20.0)], &[]).advice, Advice::FlowMore);
+    let metered = MeasuredFlow::Metered(PositiveFlow::from_gpm(500.0).unwrap());
+    let said = kerb(&test(60.0, 58.0, metered), &[hydrant("H-2", &[2.5, 2.5])]).unwrap();
+    assert_eq!((said.advice, said.open_next), (Advice::FlowMore, None));
+}
+
+#[test]
+fn on_the_gauge_hydrant_one_outlet_carries_the_gauge() {
+    let mut alone = test(60.0, 58.0, pitots(&[(2.5, 20.0)]));
+    alone.flow_hydrant_ids = vec![alone.gauge_hydrant_id.clone()];
+    let said = |outlets: &[f64]| kerb(&alone, &[hydrant("H-1", outlets)]).unwrap();
+    assert_eq!(said(&[2.5, 2.5]).advice, Advice::FlowMore);
+    assert_eq!(said(&[4.5, 2.5, 2.5]).open_next.unwrap().outlet.diameter.inches(), 4.5);
+}
+
+#[test]
+fn a_gauge_that_has_not_moved_promises_nothing_but_what_it_will_not_fall_under() {
+    let said = asked(60.0, 60.0, &[(2.5, 20.0)], &[2.5, 2.5]);
+    assert_eq!((said.enough, said.advice, said.wanted_gpm), (false, Advice::OpenNext, None));
+    let next = said.open_next.unwrap();
+    assert_eq!((next.residual_psi, next.band), (None, None));
+    assert!(next.residual_low_psi > 50.0 && next.residual_low_psi < 60.0 - DROP_PSI, "{}", next.residual_low_psi);
+}
+
+#[test]
+fn of_two_points_the_one_that_flows_now_counts() {
+    let mut two = test(60.0, 52.0, pitots(&[(2.5, 15.0)]));
+    let second = pitots(&[(2.5, 14.0), (2.5, 14.0)]);
+    two.second_point = Some(SecondPoint { residual_pressure: Pressure::from_psi(38.0).unwrap(), flow: second });
+    let said = kerb(&two, &[hydrant("H-2", &[2.5, 2.5])]).unwrap();
+    assert_eq!((said.drop_psi, said.advice), (22.0, Advice::Record));
+}
+
+prop_compose! {
+    fn any_kerb()(
+        static_psi in 21.0..150.0_f64,
+        left in 0.05..=1.0_f64,
+        pitots in prop::collection::vec(0.5..60.0_f64, 1..4),
+        outlets in prop::collection::vec(prop::sample::select(vec![2.5, 4.0, 4.5]), 0..6),
+    ) -> (FlowTest, Kerb) {
+        let residual_psi = static_psi * left;
+        let read: Vec<_> = pitots.iter().map(|psi| (2.5, *psi)).collect();
+        let test = test(static_psi, residual_psi, self::pitots(&read));
+        let kerb = kerb(&test, &[hydrant("H-2", &outlets)]).unwrap();
+        (test, kerb)
+    }
+}
+
+proptest! {
+    /// Nobody is sent under the floor, not even with the gauge off by its span.
+    #[test]
+    fn nothing_is_opened_that_may_take_the_main_under_its_floor((test, kerb) in any_kerb()) {
+        if let Some(next) = &kerb.open_next {
+            prop_assert!(next.residual_low_psi >= FLOOR_PSI);
+            prop_assert!(next.residual_psi.is_none_or(|psi| psi >= next.residual_low_psi));
+            prop_assert!(test.residual_pressure.psi() >= FLOOR_PSI + NEAR_FLOOR_PSI && !kerb.good);
+        }
+        prop_assert_eq!(kerb.open_next.is_some(), kerb.advice == Advice::OpenNext);
+        prop_assert_eq!(kerb.advice == Advice::Stop, test.residual_pressure.psi() <= FLOOR_PSI);
+    }
+
+    /// More open is more flow and less pressure, and both lie on the main's curve.
+    #[test]
+    fn what_is_expected_lies_on_the_curve_of_the_test((test, kerb) in any_kerb()) {
+        let now = test.flow.total().unwrap().gpm();
+        if let Some(next) = &kerb.open_next {
+            prop_assert!(next.flow_gpm > now);
+            if let Some(psi) = next.residual_psi {
+                prop_assert!(psi <= test.residual_pressure.psi());
+                let curve = test.curve().unwrap().curve;
+                prop_assert!((curve.pressure_psi(next.flow_gpm) - psi).abs() < 0.01);
+            }
+        }
+    }
+
+    /// The flow wanted is the flow of a quarter's drop, or of the floor; a good test wants no more.
+    #[test]
+    fn a_good_test_wants_no_more_flow((test, kerb) in any_kerb()) {
+        if let Some(wanted) = kerb.wanted_gpm {
+            let curve = test.curve().unwrap().curve;
+            let psi = (0.75 * test.static_pressure.psi()).max(FLOOR_PSI);
+            prop_assert!((curve.pressure_psi(wanted) - psi).abs() < 1e-6 || wanted >= 50_000.0);
+            let fell = test.residual_pressure.psi() <= psi;
+            prop_assert_eq!(fell, kerb.more_gpm.is_some_and(|more| more < 1e-6));
+        }
+        prop_assert!(!kerb.good || kerb.enough);
+    }
+}
