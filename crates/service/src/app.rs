@@ -104,6 +104,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::lay_profiles::routes())
         .merge(routes::formulas::routes())
         .merge(routes::equipment_tests::routes())
+        .merge(routes::audit::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
         .merge(routes::metrics::routes())

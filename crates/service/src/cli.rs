@@ -1,5 +1,6 @@
 //! The command line, a command a file.
 
+mod audit;
 mod backup;
 mod check;
 mod config;
@@ -29,7 +30,7 @@ use crate::demo::Unloadable;
     version,
     after_help = "Exit codes: 0 stopped when told to; 1 failed; 2 wrong arguments; 3 the address cannot be listened on; \
         4 the file cannot be made or written there; 5 the file is no sound database of this program, or of a newer version; \
-        7 a copy that is not sound was refused."
+        6 another process has it open; 7 a copy that is not sound was refused."
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -56,6 +57,8 @@ enum Command {
     Check(check::Args),
     /// Look at everything around the database that can go wrong, and say what to do.
     Doctor(doctor::Args),
+    /// Read who changed what.
+    Audit(audit::Args),
     /// Print the description of the API, OpenAPI 3.1.
     Openapi,
 }
@@ -81,21 +84,30 @@ enum Failure {
     #[error("the demo town cannot be loaded: {0}")]
     Demo(#[from] Unloadable),
     #[error("{0}")]
+    Store(#[from] StoreError),
+    #[error("{0}")]
     Io(#[from] io::Error),
 }
 
 impl Failure {
     const fn exit_code(&self) -> u8 {
         match self {
-            Self::NotLoopback(_) | Self::Settings(_) => 2,
+            Self::NotLoopback(_) | Self::Settings(_) | Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
             Self::Listen { .. } => 3,
-            Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
-            Self::Open(OpenError::NotADatabase { .. } | OpenError::NotOurs { .. } | OpenError::Newer { .. }) => 5,
-            Self::Unsound(_) | Self::Unreadable(_) => 5,
+            Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. })
+            | Self::Copy(CopyError::Write { .. }) => 4,
+            Self::Unsound(_)
+            | Self::Unreadable(_)
+            | Self::Open(
+                OpenError::NotADatabase { .. }
+                | OpenError::NotOurs { .. }
+                | OpenError::Newer { .. }
+                | OpenError::Older { .. }
+                | OpenError::Missing { .. },
+            ) => 5,
+            Self::Open(OpenError::InUse { .. }) | Self::Copy(CopyError::InUse(_)) => 6,
             Self::Copy(CopyError::Unsound(_)) => 7,
-            Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
-            Self::Copy(CopyError::Write { .. }) => 4,
-            Self::Open(_) | Self::Demo(_) | Self::Io(_) | Self::Unwell(_) => 1,
+            Self::Open(_) | Self::Demo(_) | Self::Store(_) | Self::Io(_) | Self::Unwell(_) => 1,
         }
     }
 }
@@ -127,6 +139,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
         Command::Restore(arguments) => restore::run(&arguments).await,
         Command::Check(arguments) => check::run(&arguments).await,
         Command::Doctor(arguments) => doctor::run(&arguments).await,
+        Command::Audit(arguments) => audit::run(arguments).await,
         Command::Openapi => {
             print(&format!("{:#}", app::openapi()));
             Ok(())
@@ -174,6 +187,9 @@ mod tests {
         assert_eq!(of(OpenError::NetworkFolder { path: path.clone(), file_system: "nfs".into() }), 4);
         assert_eq!(of(OpenError::NotADatabase { path: path.clone() }), 5);
         assert_eq!(of(OpenError::NotOurs { path: path.clone() }), 5);
-        assert_eq!(of(OpenError::Newer { path, found: 9, known: 2 }), 5);
+        assert_eq!(of(OpenError::Newer { path: path.clone(), found: 9, known: 2 }), 5);
+        assert_eq!(of(OpenError::Older { path: path.clone(), found: 2, needed: 9 }), 5);
+        assert_eq!(of(OpenError::Missing { path: path.clone() }), 5);
+        assert_eq!(of(OpenError::InUse { path }), 6);
     }
 }

@@ -5,6 +5,7 @@
 
 mod advice;
 pub mod app;
+mod audit_lines;
 pub mod cli;
 pub mod clock;
 mod combined;
@@ -16,6 +17,7 @@ mod entity_tag;
 mod extract;
 mod faults;
 mod formulas;
+mod idempotency;
 mod lay;
 mod limits;
 mod logs;

@@ -94,7 +94,10 @@ const OPERATIONS: [(Pool, &[&str]); 5] = [
             "calculate_formula",
         ],
     ),
-    (Pool::Heavy, &["list_capabilities", "list_drill_estimates", "create_combined_supply", "create_relay"]),
+    (
+        Pool::Heavy,
+        &["list_audit", "list_capabilities", "list_drill_estimates", "create_combined_supply", "create_relay"],
+    ),
 ];
 
 /// How many requests of each kind are served at once.

@@ -1,5 +1,6 @@
 //! The store seen from outside: real files, the settings of production, and raw SQL only to try what the store would never do.
 
+mod audit;
 #[cfg(test)]
 mod backup;
 #[cfg(test)]
@@ -22,6 +23,8 @@ mod lay_inputs;
 mod library;
 #[cfg(test)]
 mod opening;
+#[cfg(test)]
+mod replays;
 #[cfg(test)]
 mod support;
 #[cfg(test)]
