@@ -78,6 +78,18 @@ impl Serving {
         TcpStream::connect(self.url.strip_prefix("http://").unwrap()).await.unwrap()
     }
 
+    /// Waits until a request besides the one that asks is being answered.
+    async fn two_in_flight(&self) {
+        for _ in 0..200 {
+            let counts = reqwest::get(format!("{}/metrics", self.url)).await.unwrap().text().await.unwrap();
+            if counts.contains("longlay_requests_in_flight 2\n") {
+                return;
+            }
+            sleep(Duration::from_millis(50)).await;
+        }
+        panic!("the request never began");
+    }
+
     /// A PUT of which half has come.
     async fn half_a_put(&self, hydrant: &str) -> (TcpStream, Vec<u8>) {
         let body = json!({ "location": { "lon": 1.0, "lat": 2.0 }, "outlets": [], "owner": "public", "potable": true,
@@ -90,7 +102,7 @@ impl Serving {
         let mut connection = self.connection().await;
         let (now, later) = body.as_bytes().split_at(10);
         connection.write_all(&[head.as_bytes(), now].concat()).await.unwrap();
-        sleep(Duration::from_millis(200)).await;
+        self.two_in_flight().await;
         (connection, later.to_vec())
     }
 }
@@ -247,6 +259,7 @@ async fn a_backup_taken_beside_the_service_is_restored_once_it_has_stopped() {
     hydrants(&serving, "H-2").await;
     let looked = run(&["doctor", "--database", &database]).await;
     assert!(text(&looked.stdout).contains("SQLite 3."), "{}", text(&looked.stdout));
+    assert_eq!(run(&["restore", "--from", &to, "--database", &database]).await.status.code(), Some(6), "it is served");
     serving.signal().await;
     assert!(serving.ended(15).await.success());
     let output = run(&["restore", "--from", &to, "--database", &database]).await;

@@ -29,6 +29,18 @@ async fn stuck(service: &Service, path: &str) -> TcpStream {
     connection
 }
 
+/// Waits until so many requests are being answered besides the one that asks.
+async fn in_flight(service: &Service, others: usize) {
+    let wanted = format!("longlay_requests_in_flight {}\n", others + 1);
+    for _ in 0..200 {
+        if service.get("/metrics").await.text.contains(&wanted) {
+            return;
+        }
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    }
+    panic!("never {others} in flight");
+}
+
 #[tokio::test]
 async fn with_every_other_place_taken_dispatch_is_answered_and_the_rest_is_told_at_once() {
     let sizes = Sizes { dispatch: 4, records: 1, calculations: 2, heavy: 1 };
@@ -39,7 +51,7 @@ async fn with_every_other_place_taken_dispatch_is_answered_and_the_rest_is_told_
         stuck(&service, "/v1/lay-calculations").await,
         stuck(&service, "/v1/drills").await,
     ];
-    tokio::time::sleep(Duration::from_millis(300)).await;
+    in_flight(&service, 4).await;
     for (path, body) in
         [("/v1/combined-supplies", combined()), ("/v1/lay-calculations", json!({})), ("/v1/drills", json!({}))]
     {
@@ -66,10 +78,10 @@ async fn with_every_other_place_taken_dispatch_is_answered_and_the_rest_is_told_
 async fn a_place_comes_free_when_its_caller_leaves() {
     let service = Service::demo_with(Sizes { heavy: 1, ..Sizes::default() }).await;
     let stuck = stuck(&service, "/v1/combined-supplies").await;
-    tokio::time::sleep(Duration::from_millis(300)).await;
+    in_flight(&service, 1).await;
     service.post("/v1/combined-supplies", &combined()).await.problem(503, "overloaded");
     drop(stuck);
-    tokio::time::sleep(Duration::from_millis(300)).await;
+    in_flight(&service, 0).await;
     service.post("/v1/combined-supplies", &combined()).await.ok();
 }
 

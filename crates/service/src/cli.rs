@@ -125,7 +125,7 @@ impl Failure {
             )
             | Self::Unsound(_)
             | Self::Unreadable(_) => 5,
-            Self::Open(OpenError::InUse { .. }) => 6,
+            Self::Open(OpenError::InUse { .. }) | Self::Copy(CopyError::InUse(_)) => 6,
             Self::Copy(CopyError::Unsound(_)) => 7,
             Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
             Self::Copy(CopyError::Write { .. }) => 4,

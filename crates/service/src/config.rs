@@ -135,22 +135,14 @@ impl FromArgMatches for Given {
 
 /// The table of the README.
 pub(crate) fn table() -> String {
-    let mut table =
-        "| argument | environment | key in the file | default | what it does |\n|---|---|---|---|---|\n".to_owned();
-    for setting in SETTINGS {
+    let head = "| argument | environment | key in the file | default | what it does |\n|---|---|---|---|---|\n";
+    let row = |setting: &Setting| {
         let value = if setting.value.is_empty() { String::new() } else { format!(" {}", setting.value) };
-        let key = if setting.name == FILE { String::new() } else { format!("`{}`", setting.key()) };
-        let default = if setting.default.is_empty() { String::new() } else { format!("`{}`", setting.default) };
-        let row = [
-            format!("`--{}{value}`", setting.name),
-            format!("`{}`", setting.variable()),
-            key,
-            default,
-            setting.help.to_owned(),
-        ];
-        table += &format!("| {} |\n", row.join(" | ").replace("  ", " "));
-    }
-    table
+        let key = if setting.name == FILE { String::new() } else { format!(" `{}`", setting.key()) };
+        let default = if setting.default.is_empty() { String::new() } else { format!(" `{}`", setting.default) };
+        format!("| `--{}{value}` | `{}` |{key} |{default} | {} |\n", setting.name, setting.variable(), setting.help)
+    };
+    head.to_owned() + &SETTINGS.iter().map(row).collect::<String>()
 }
 
 #[cfg(test)]

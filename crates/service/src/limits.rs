@@ -92,11 +92,8 @@ pub(crate) fn table() -> String {
         ("tankers of a shuttle", MAX_TANKERS.to_string(), "422 `invalid-values`"),
         ("items of an input of a formula", MAX_ITEMS.to_string(), "422 `invalid-values`"),
     ];
-    let mut table = "| what | most | over it |\n|---|---|---|\n".to_owned();
-    for (what, most, over) in rows {
-        table += &format!("| {what} | {most} | {over} |\n");
-    }
-    table
+    let row = |(what, most, over): (&str, String, &str)| format!("| {what} | {most} | {over} |\n");
+    "| what | most | over it |\n|---|---|---|\n".to_owned() + &rows.into_iter().map(row).collect::<String>()
 }
 
 #[cfg(test)]

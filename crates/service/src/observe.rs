@@ -80,9 +80,10 @@ impl Drop for Seen {
         self.metrics.end(&self.method, &self.route, self.status, took);
         let duration_ms = (took.as_secs_f64() * 1e6).round() / 1e3;
         let _entered = self.span.enter();
-        match self.status {
-            Some(status) => tracing::info!(status, duration_ms, bytes = self.bytes, "answered"),
-            None => tracing::info!(duration_ms, "the caller left before the answer"),
+        if let Some(status) = self.status {
+            tracing::info!(status, duration_ms, bytes = self.bytes, "answered");
+        } else {
+            tracing::info!(duration_ms, "the caller left before the answer");
         }
     }
 }

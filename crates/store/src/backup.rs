@@ -8,8 +8,9 @@ use chrono::{DateTime, Utc};
 use sqlx::{ConnectOptions, Connection};
 use thiserror::Error;
 
-use crate::error::{SQLITE_CANTOPEN, SQLITE_FULL, SQLITE_IOERR, primary_code};
+use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_FULL, SQLITE_IOERR, primary_code};
 use crate::folder;
+use crate::lock::Lock;
 use crate::soundness::{Sound, Unsound, explain, inspect, reader};
 
 /// Why no copy was made, or none put back. What was there before is still there.
@@ -21,6 +22,9 @@ pub enum CopyError {
     /// There is a file of that name.
     #[error("{} is there already. Give another name, or --force to replace it", .0.display())]
     Exists(PathBuf),
+    /// A process has the database open to write.
+    #[error("{} is served. Stop the service, restore, and start it again. Nothing was changed", .0.display())]
+    InUse(PathBuf),
     /// Both names are one file.
     #[error("{} is the database itself", .0.display())]
     Itself(PathBuf),
@@ -69,12 +73,26 @@ pub async fn back_up(database: &Path, to: &Path, force: bool) -> Result<Copied, 
 /// See [`CopyError`].
 pub async fn restore(from: &Path, database: &Path, now: DateTime<Utc>) -> Result<Copied, CopyError> {
     refuse_same(database, from)?;
+    // Held to the end: no service starts on a file that is about to be put aside.
+    let _lock = lock(database)?;
     inspect(from).await?;
     let copy = Partial::beside(database)?;
     let sound = copy.fill(from).await?;
     let kept = if database.exists() { Some(set_aside(database, now).await?) } else { None };
     let bytes = copy.become_file(database)?;
     Ok(Copied { sound, bytes, kept })
+}
+
+/// The lock of a database that is there.
+fn lock(database: &Path) -> Result<Option<Lock>, CopyError> {
+    if !database.exists() {
+        return Ok(None);
+    }
+    match Lock::take(database) {
+        Ok(lock) => Ok(Some(lock)),
+        Err(OpenError::InUse { path }) => Err(CopyError::InUse(path)),
+        Err(error) => Err(CopyError::Write { path: database.to_owned(), reason: error.to_string() }),
+    }
 }
 
 fn refuse_same(database: &Path, other: &Path) -> Result<(), CopyError> {

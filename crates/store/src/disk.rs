@@ -42,7 +42,10 @@ impl Disk {
             database_bytes: file.len(),
             log_bytes: fs::metadata(log).map_or(0, |log| log.len()),
             writable,
-            mode: mode(&file),
+            #[cfg(unix)]
+            mode: Some(std::os::unix::fs::PermissionsExt::mode(&file.permissions()) & 0o777),
+            #[cfg(not(unix))]
+            mode: None,
         })
     }
 
@@ -50,17 +53,6 @@ impl Disk {
     pub const fn is_full(&self) -> bool {
         self.free_bytes < NEEDED_BYTES
     }
-}
-
-#[cfg(unix)]
-fn mode(file: &fs::Metadata) -> Option<u32> {
-    use std::os::unix::fs::PermissionsExt;
-    Some(file.permissions().mode() & 0o777)
-}
-
-#[cfg(not(unix))]
-fn mode(_file: &fs::Metadata) -> Option<u32> {
-    None
 }
 
 #[cfg(unix)]

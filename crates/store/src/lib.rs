@@ -46,6 +46,7 @@ pub use gauges::{Use, Wait};
 pub use hydrant_query::{Bbox, HydrantQuery};
 pub use keys::RevokeOutcome;
 pub use lay_inputs::{LayInputs, LayRefs};
+pub use lock::is_served;
 pub use open::{OpenOptions, Store, sqlite_version};
 pub use replay::{Answer, Recorded, Replay};
 pub use snapshot::Snapshot;

@@ -31,6 +31,11 @@ impl Lock {
     }
 }
 
+/// Whether a process has the database open to write.
+pub fn is_served(database: &Path) -> bool {
+    matches!(Lock::take(database), Err(OpenError::InUse { .. }))
+}
+
 /// A file of its own: closing any handle on the database file itself would drop the locks that SQLite has on it. Links are followed first, so that
 /// two names of one database are one lock.
 fn lock_path(path: &Path) -> std::io::Result<PathBuf> {

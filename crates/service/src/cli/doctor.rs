@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, Utc};
-use longlay_store::{Disk, inspect, sqlite_version};
+use longlay_store::{Disk, inspect, is_served, sqlite_version};
 
 use super::{Failure, tell};
 use crate::clock::Clock;
@@ -45,6 +45,8 @@ pub(super) async fn run(arguments: &Args) -> Result<(), Failure> {
         )],
     };
     findings.push(of_file(&arguments.database).await);
+    let served = if is_served(&arguments.database) { "a service has it open" } else { "no service has it open" };
+    findings.push(Finding(State::Ok, served.to_owned()));
     findings.push(of_sqlite().await);
     findings.push(of_clock(Clock::system().now()));
     for Finding(state, said) in &findings {

@@ -145,6 +145,17 @@ async fn a_damaged_or_foreign_copy_is_refused_and_the_database_left_as_it_was() 
 }
 
 #[tokio::test]
+async fn a_database_that_is_served_is_not_replaced() {
+    let db = town().await;
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    assert_eq!(restore(&copy, &db.path, now()).await, Err(CopyError::InUse(db.path.clone())));
+    db.store.put_hydrant(&hydrant("H-2"), &change()).await.unwrap();
+    db.store.close().await;
+    assert_eq!(hydrants(&db.path).await, [full_hydrant("H-1"), hydrant("H-2")]);
+}
+
+#[tokio::test]
 async fn a_damaged_database_can_be_replaced_and_is_kept() {
     let db = town().await;
     db.store.close().await;
@@ -177,7 +188,7 @@ async fn a_reference_that_leads_nowhere_is_found() {
     sqlx::raw_sql(break_it).execute(&mut db.raw().await).await.unwrap();
     match inspect(&db.path).await {
         Err(Unsound::Damaged { faults, .. }) => {
-            assert!(faults.iter().any(|fault| fault.contains("hydrants")), "{faults:?}")
+            assert!(faults.iter().any(|fault| fault.contains("hydrants")), "{faults:?}");
         }
         other => panic!("{other:?}"),
     }
