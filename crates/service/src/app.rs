@@ -7,14 +7,13 @@ use std::time::Duration;
 
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{HeaderValue, header};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
 use longlay_store::Store;
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::request_id::{MakeRequestId, PropagateRequestIdLayer, RequestId, SetRequestIdLayer};
-use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::{OnResponse, TraceLayer};
 use tracing::Span;
 use utoipa::OpenApi;
@@ -30,6 +29,10 @@ use crate::routes;
 const MAX_BODY_BYTES: usize = 1024 * 1024;
 /// Longest time to an answer: twice what the store waits for a lock.
 const ANSWER_WITHIN: Duration = Duration::from_secs(10);
+/// Longest time to bring in a file, its way over the network included.
+const IMPORT_WITHIN: Duration = Duration::from_secs(180);
+/// Where files are brought in.
+const IMPORT_PATH: &str = "/v1/imports/{kind}";
 
 /// What every handler works with.
 #[derive(Debug, Clone)]
@@ -92,6 +95,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::lay_profiles::routes())
         .merge(routes::formulas::routes())
         .merge(routes::equipment_tests::routes())
+        .merge(routes::imports::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
 }
@@ -128,7 +132,7 @@ fn layered<S: Clone + Send + Sync + 'static>(
             // Inside all of the above: the answer to a panic carries its request id and is logged, as any other.
             .map_response(IntoResponse::into_response)
             .layer(CatchPanicLayer::custom(panicked))
-            .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, ANSWER_WITHIN))
+            .layer(middleware::from_fn(answer_in_time))
             .layer(DefaultBodyLimit::max(MAX_BODY_BYTES)),
     )
 }
@@ -148,6 +152,14 @@ async fn as_problem(State(public_url): State<Arc<str>>, mut response: Response) 
 
 fn is_problem(response: &Response) -> bool {
     response.headers().get(header::CONTENT_TYPE).is_some_and(|value| value == problem::MEDIA_TYPE)
+}
+
+/// Lets no request wait for ever. What a request left undone is undone with it.
+async fn answer_in_time(path: Option<MatchedPath>, request: Request, next: Next) -> Response {
+    let is_import = path.is_some_and(|path| path.as_str() == IMPORT_PATH);
+    let within = if is_import { IMPORT_WITHIN } else { ANSWER_WITHIN };
+    let answered = tokio::time::timeout(within, next.run(request)).await;
+    answered.unwrap_or_else(|_| Problem::new(Slug::Overloaded, Slug::Overloaded.meaning()).into_response())
 }
 
 /// A typo in a parameter must not give a dispatcher the wrong answer: the API's description says what each operation takes.
@@ -202,6 +214,7 @@ impl<B> OnResponse<B> for LogAnswer {
 #[cfg(test)]
 mod tests {
     use axum::body::{Body, to_bytes};
+    use axum::http::StatusCode;
     use axum::routing::get;
     use serde_json::Value;
     use tower::ServiceExt;

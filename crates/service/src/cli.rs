@@ -1,4 +1,6 @@
-//! The command line: `serve`, `demo`, `openapi`.
+//! The command line: `serve`, `demo`, `import`, `openapi`.
+
+mod import;
 
 use std::io::{self, IsTerminal, Write};
 use std::net::SocketAddr;
@@ -7,7 +9,8 @@ use std::process::ExitCode;
 
 use axum::http::Uri;
 use clap::{Parser, Subcommand};
-use longlay_store::{OpenError, OpenOptions, Store};
+use longlay_exchange::fault::Faults;
+use longlay_store::{OpenError, OpenOptions, Store, StoreError};
 use thiserror::Error;
 use tokio::net::TcpListener;
 use tracing_subscriber::EnvFilter;
@@ -22,7 +25,8 @@ use crate::{demo, serve};
     name = "longlay",
     version,
     after_help = "Exit codes: 0 stopped when told to; 1 failed; 2 wrong arguments; 3 the address cannot be listened on; \
-        4 the database cannot be made or written there; 5 the file is no database of this program, or of a newer version."
+        4 the database cannot be made or written there; 5 the file is no database of this program, or of a newer version; \
+        7 the file to bring in has faults."
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -52,6 +56,8 @@ enum Command {
         #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = address)]
         listen: SocketAddr,
     },
+    /// Bring in a spreadsheet or a map file, the whole of it or nothing.
+    Import(import::ImportArgs),
     /// Print the description of the API, OpenAPI 3.1.
     Openapi,
 }
@@ -72,6 +78,12 @@ enum Failure {
     Open(#[from] OpenError),
     #[error("the demo town cannot be loaded: {0}")]
     Demo(#[from] demo::Unloadable),
+    #[error("{} cannot be read: {error}", file.display())]
+    File { file: PathBuf, error: io::Error },
+    #[error("{} was not brought in, and nothing was changed: it has {} faults", file.display(), faults.count())]
+    Import { file: PathBuf, faults: Faults },
+    #[error("{0}")]
+    Store(#[from] StoreError),
     #[error("{0}")]
     Io(#[from] io::Error),
 }
@@ -83,7 +95,8 @@ impl Failure {
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
             Self::Open(OpenError::NotADatabase { .. } | OpenError::NotOurs { .. } | OpenError::Newer { .. }) => 5,
-            Self::Open(_) | Self::Demo(_) | Self::Io(_) => 1,
+            Self::Import { .. } => 7,
+            Self::Open(_) | Self::Demo(_) | Self::File { .. } | Self::Store(_) | Self::Io(_) => 1,
         }
     }
 }
@@ -95,6 +108,9 @@ pub fn run() -> ExitCode {
     match done.and_then(|runtime| runtime.block_on(execute(arguments.command))) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
+            if let Failure::Import { faults, .. } = &failure {
+                import::tell_faults(faults);
+            }
             let _ = writeln!(io::stderr(), "longlay: {failure}");
             ExitCode::from(failure.exit_code())
         }
@@ -128,6 +144,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
             print(&demo::greeting(&app).await?);
             serve::serve(listener, app, serve::stop_signal()?).await?;
         }
+        Command::Import(args) => import::run(args).await?,
         Command::Openapi => print(&format!("{:#}", app::openapi())),
     }
     Ok(())

@@ -8,6 +8,7 @@ use utoipa::OpenApi;
 
 use crate::problem::{self, FieldError, Problem, Slug, shortened};
 use crate::routes::hydrant_list::ClassCode;
+use crate::routes::imports::ImportKind;
 
 /// What stands above the operations.
 #[derive(OpenApi)]
@@ -35,11 +36,12 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "formulas", description = "The formulas one by one: what each says, where it holds, who says so, and its answer to named inputs."),
         (name = "needed-flow", description = "How much water a building asks for, by the methods in use, and whether a lay brings it."),
         (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
+        (name = "exchange", description = "Whole spreadsheets and map files, in and out."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
-    components(schemas(problem::ProblemDocument, ClassCode))
+    components(schemas(problem::ProblemDocument, ClassCode, ImportKind))
 )]
 pub(crate) struct ApiDoc;
 

@@ -15,6 +15,7 @@ mod entity_tag;
 mod extract;
 mod faults;
 mod formulas;
+mod imports;
 mod lay;
 mod needed_flow;
 mod object;

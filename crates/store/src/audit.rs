@@ -24,10 +24,12 @@ pub(crate) enum Action {
     Record,
     /// A test or a drill was voided.
     Void,
+    /// A file was brought in.
+    Import,
 }
 
 impl Action {
-    const fn text(self) -> &'static str {
+    pub(crate) const fn text(self) -> &'static str {
         match self {
             Self::Create => "create",
             Self::Replace => "replace",
@@ -35,6 +37,7 @@ impl Action {
             Self::Retire => "retire",
             Self::Record => "record",
             Self::Void => "void",
+            Self::Import => "import",
         }
     }
 }
@@ -83,6 +86,10 @@ impl Store {
         rows.into_iter().map(EntryRow::entry).collect()
     }
 }
+
+/// What stands before the values of entries that are written together.
+pub(crate) const INTO: &str =
+    "INSERT INTO audit (at, author, key_id, request_id, action, kind, record_id, record_version) ";
 
 /// Puts a change down to its author. `detail` is JSON.
 pub(crate) async fn note(

@@ -23,6 +23,7 @@ pub(crate) mod hose_types;
 pub(crate) mod hydrant_list;
 pub(crate) mod hydrant_valves;
 pub(crate) mod hydrants;
+pub(crate) mod imports;
 pub(crate) mod lay_calculations;
 pub(crate) mod lay_profiles;
 mod library;

@@ -15,6 +15,8 @@ mod guards;
 #[cfg(test)]
 mod hydrants;
 #[cfg(test)]
+mod imports;
+#[cfg(test)]
 mod lay_inputs;
 #[cfg(test)]
 mod library;
