@@ -19,6 +19,7 @@ mod hose_types;
 mod hydrant_list;
 mod hydrant_valves;
 mod hydrants;
+mod imports;
 mod lay_calculations;
 mod lay_profiles;
 mod needed_flow;

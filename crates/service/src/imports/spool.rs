@@ -78,7 +78,7 @@ async fn next(body: &mut Body) -> Result<Option<Bytes>, Problem> {
     loop {
         match poll_fn(|context| Pin::new(&mut *body).poll_frame(context)).await {
             None => return Ok(None),
-            Some(Err(_)) => return Err(Problem::new(Slug::InvalidQuery, "the body did not arrive whole")),
+            Some(Err(_)) => return Err(Problem::new(Slug::ImportRefused, "the file did not arrive whole")),
             Some(Ok(frame)) => {
                 if let Ok(data) = frame.into_data() {
                     return Ok(Some(data));
