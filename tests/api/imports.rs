@@ -1,5 +1,4 @@
-use longlay_tests::answer::Answer;
-use longlay_tests::service::Service;
+use longlay_tests::{Answer, Service};
 use reqwest::Method;
 use serde_json::{Value, json};
 
