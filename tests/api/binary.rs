@@ -249,3 +249,39 @@ async fn an_audit_of_no_database_makes_none() {
     refused(&["audit", "export", "--database", &database(&folder)], 5, "there is no database").await;
     assert!(!Path::new(&database(&folder)).exists());
 }
+
+#[tokio::test]
+async fn a_file_is_brought_in_from_the_command_line_whole_or_not_at_all() {
+    let folder = tempfile::tempdir().unwrap();
+    let (database, file) = (database(&folder), folder.path().join("hydrants.csv").to_str().unwrap().to_owned());
+    let header = "hydrant_id,lon,lat,owner,potable,in_service";
+    std::fs::write(&file, format!("{header}\nH-1,-90,40,public,yes,yes\nH-2,-90,north,public,yes,yes\n")).unwrap();
+    let import = ["import", "hydrants", &file, "--database", &database];
+    let broken = run(&import).await;
+    let stderr = String::from_utf8(broken.stderr).unwrap();
+    assert_eq!(broken.status.code(), Some(7), "{stderr}");
+    assert!(stderr.contains("row 3, lat: `north` is not a number (not_a_number)"), "{stderr}");
+    std::fs::write(&file, format!("{header}\nH-1,-90,40,public,yes,yes\nH-2,-90,40,public,yes,yes\n")).unwrap();
+    for (extra, says) in [
+        (&["--dry-run"][..], "2 created, 0 replaced, 0 unchanged, 0 recorded before; a look only, nothing was kept"),
+        (&[], "hydrants: 2 rows, 2 created, 0 replaced, 0 unchanged"),
+        (&[], "hydrants: 2 rows, 0 created, 0 replaced, 2 unchanged"),
+    ] {
+        let done = run(&[&import[..], extra].concat()).await;
+        let stdout = String::from_utf8(done.stdout).unwrap();
+        assert!(done.status.success() && stdout.contains(says), "{stdout}");
+        assert!(done.stderr.is_empty(), "no bar where nobody looks: {:?}", String::from_utf8(done.stderr));
+    }
+}
+
+#[tokio::test]
+async fn the_columns_of_every_kind_are_told() {
+    for kind in ["hydrants", "flow-tests", "hose-types", "appliances", "hydrant-valves", "pumpers", "lay-profiles"] {
+        let told = run(&["import", kind, "--columns"]).await;
+        let stdout = String::from_utf8(told.stdout).unwrap();
+        assert!(
+            told.status.success() && stdout.starts_with("| column | needed |") && stdout.lines().count() > 7,
+            "{stdout}"
+        );
+    }
+}

@@ -24,6 +24,7 @@ mod hydrants;
 mod idempotency;
 mod kerb;
 mod keys;
+mod imports;
 mod lay_calculations;
 mod lay_profiles;
 mod metrics;

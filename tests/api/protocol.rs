@@ -74,9 +74,9 @@ async fn every_operation_that_takes_a_body_refuses_another_media_type() {
             let by_uuid = |path: String, kind: &str| {
                 path.replace(&format!("{kind}/none"), &format!("{kind}/00000000-0000-7000-8000-000000000000"))
             };
-            let path = ["-tests", "drills"].into_iter().fold(path, by_uuid);
+            let path = ["-tests", "drills"].into_iter().fold(path, by_uuid).replace("imports/none", "imports/pumpers");
             let answer =
-                service.send(service.request(method, &path).header("content-type", "text/csv").body("{}")).await;
+                service.send(service.request(method, &path).header("content-type", "text/plain").body("{}")).await;
             answer.problem(415, "unsupported-media-type");
         }
     }

@@ -75,11 +75,16 @@ impl Problem {
         self.document["detail"].as_str().unwrap()
     }
 
-    /// Each fault as `place code`, where the place is a pointer or a parameter.
+    /// Each fault as `place code`, where the place is a pointer, a parameter, or the row and column of a file.
     pub fn faults(&self) -> Vec<String> {
         let errors = self.document["errors"].as_array().map(Vec::as_slice).unwrap_or_default();
-        let place =
-            |error: &Value| ["pointer", "parameter"].iter().find_map(|name| error[name].as_str().map(str::to_owned));
+        let in_file = |error: &Value| {
+            error["row"].as_u64().map(|row| format!("{row} {}", error["column"].as_str().unwrap_or("-")))
+        };
+        let place = |error: &Value| {
+            let named = ["pointer", "parameter"].iter().find_map(|name| error[name].as_str().map(str::to_owned));
+            named.or_else(|| in_file(error))
+        };
         let fault = |error: &Value| {
             let place = place(error).unwrap_or_else(|| panic!("a fault without a place: {error}"));
             format!("{place} {}", error["code"].as_str().unwrap())

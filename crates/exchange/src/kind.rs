@@ -101,3 +101,15 @@ pub trait Exchanged: Sized {
         None
     }
 }
+
+/// The column in which a record names another by this id.
+pub fn column_naming<T: Exchanged>(record: &T, id: &str) -> Option<&'static str> {
+    let is_named = |value: &Value| matches!(value, Value::Text(text) if text == id);
+    let names = |value: &Value| match value {
+        Value::Groups(groups) => groups.iter().flatten().any(is_named),
+        other => is_named(other),
+    };
+    // The first column is the record's own id.
+    let columns = T::COLUMNS.iter().zip(record.values()).skip(1);
+    columns.into_iter().find(|(_, value)| names(value)).map(|(column, _)| column.name)
+}

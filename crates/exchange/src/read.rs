@@ -15,6 +15,9 @@ use crate::kind::Exchanged;
 use crate::mark::unmarked;
 use crate::rows::{Row, Rows};
 
+/// Most records of one file: they are held in memory until all are judged.
+pub const MOST_RECORDS: usize = 250_000;
+
 /// The files that are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Source {
@@ -72,7 +75,8 @@ pub struct Item<T> {
 /// # Errors
 /// Every fault of the file: its first hundred and their number.
 pub fn records<T: Exchanged>(mut input: impl BufRead, reading: &Reading<'_>) -> Result<Vec<Item<T>>, Faults> {
-    let mut gathered = Gathered { items: Vec::new(), seen: HashMap::new(), faults: Faults::default(), reading };
+    let mut gathered =
+        Gathered { items: Vec::new(), is_full: false, seen: HashMap::new(), faults: Faults::default(), reading };
     let head = head(&mut input)?;
     let input = head.as_slice().chain(input);
     match reading.source {
@@ -130,6 +134,7 @@ fn delimiter(head: &[u8]) -> char {
 /// What was read so far.
 pub(crate) struct Gathered<'a, T> {
     items: Vec<Item<T>>,
+    is_full: bool,
     /// The row in which each key stood.
     seen: HashMap<String, u64>,
     pub(crate) faults: Faults,
@@ -180,6 +185,14 @@ impl<T: Exchanged> Gathered<'_, T> {
 
     /// Reads the record of a row whose cells stand in the order of our columns.
     pub(crate) fn take(&mut self, row: u64, cells: &[Option<Cell<'_>>]) {
+        if self.items.len() >= MOST_RECORDS {
+            if !self.is_full {
+                let detail = format!("a file holds at most {MOST_RECORDS} records: split it");
+                self.faults.note(row, None, "too_many_rows", detail);
+            }
+            self.is_full = true;
+            return;
+        }
         let Self { faults, reading, .. } = self;
         let mut fields = Fields { columns: T::COLUMNS, cells, row, reading, faults, is_named: true };
         let record = T::read(&mut fields);

@@ -6,14 +6,13 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{HeaderValue, header};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
 use longlay_store::Store;
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::request_id::{MakeRequestId, PropagateRequestIdLayer, RequestId, SetRequestIdLayer};
-use tower_http::timeout::TimeoutLayer;
 use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_swagger_ui::SwaggerUi;
@@ -22,12 +21,15 @@ use crate::clock::{Clock, Ids};
 use crate::document::{self, ApiDoc, QueryParameters};
 use crate::guard::{self, Guard};
 use crate::keyring::Keyring;
-use crate::limits::{ANSWER_WITHIN, MAX_BODY_BYTES, MAX_PATH_BYTES, MAX_QUERY_BYTES};
+use crate::limits::{ANSWER_WITHIN, IMPORT_WITHIN, MAX_BODY_BYTES, MAX_PATH_BYTES, MAX_QUERY_BYTES};
 use crate::metrics::Metrics;
 use crate::observe::{observe, refuse_odd_id};
 use crate::pools::{self, Pools, Sizes};
 use crate::problem::{self, Problem, Slug};
 use crate::routes;
+
+/// Where files are brought in.
+const IMPORT_PATH: &str = "/v1/imports/{kind}";
 
 /// What every handler works with.
 #[derive(Debug, Clone)]
@@ -121,6 +123,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::equipment_tests::routes())
         .merge(routes::keys::routes())
         .merge(routes::audit::routes())
+        .merge(routes::imports::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
         .merge(routes::metrics::routes())
@@ -173,7 +176,7 @@ fn layered<S: Clone + Send + Sync + 'static>(routes: Router<S>, around: Around) 
             // Inside all of the above: the answer to a panic carries its request id and is logged, as any other.
             .map_response(IntoResponse::into_response)
             .layer(CatchPanicLayer::custom(panicked))
-            .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, ANSWER_WITHIN))
+            .layer(middleware::from_fn(answer_in_time))
             .layer(DefaultBodyLimit::max(MAX_BODY_BYTES)),
     )
 }
@@ -201,6 +204,14 @@ async fn as_problem(State(public_url): State<Arc<str>>, mut response: Response) 
 
 fn is_problem(response: &Response) -> bool {
     response.headers().get(header::CONTENT_TYPE).is_some_and(|value| value == problem::MEDIA_TYPE)
+}
+
+/// Lets no request wait for ever. What a request left undone is undone with it.
+async fn answer_in_time(path: Option<MatchedPath>, request: Request, next: Next) -> Response {
+    let is_import = path.is_some_and(|path| path.as_str() == IMPORT_PATH);
+    let within = if is_import { IMPORT_WITHIN } else { ANSWER_WITHIN };
+    let answered = tokio::time::timeout(within, next.run(request)).await;
+    answered.unwrap_or_else(|_| Problem::new(Slug::Overloaded, Slug::Overloaded.meaning()).into_response())
 }
 
 /// A typo in a parameter must not give a dispatcher the wrong answer: the API's description says what each operation takes.
@@ -240,6 +251,7 @@ impl MakeRequestId for RequestIds {
 #[cfg(test)]
 mod tests {
     use axum::body::{Body, to_bytes};
+    use axum::http::StatusCode;
     use axum::routing::get;
     use serde_json::Value;
     use tower::ServiceExt;

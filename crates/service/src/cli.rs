@@ -6,6 +6,7 @@ mod check;
 mod config;
 mod demo;
 mod doctor;
+mod import;
 mod keys;
 mod restore;
 mod serve;
@@ -16,6 +17,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use longlay_exchange::fault::Faults;
 use longlay_records::key::InvalidKeyName;
 use longlay_store::{CopyError, OpenError, StoreError, Unsound};
 use thiserror::Error;
@@ -53,6 +55,8 @@ enum Command {
         #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = settled_address)]
         listen: SocketAddr,
     },
+    /// Bring in a spreadsheet or a map file, the whole of it or nothing.
+    Import(import::ImportArgs),
     /// Make, list and revoke keys while nothing serves the database.
     Keys(keys::KeysArgs),
     /// Copy the database to a file, beside a running service too.
@@ -104,6 +108,10 @@ enum Failure {
     NoSuchKey { id: Uuid, database: PathBuf },
     #[error("this is the last key that can make keys. Make another with the scope admin first")]
     LastAdminKey,
+    #[error("{} cannot be read: {error}", file.display())]
+    File { file: PathBuf, error: io::Error },
+    #[error("{} was not brought in, and nothing was changed: it has {} faults", file.display(), faults.count())]
+    Import { file: PathBuf, faults: Faults },
     #[error("the system gave no randomness for a key: {0}")]
     Randomness(#[from] getrandom::Error),
     #[error("{0}")]
@@ -126,12 +134,13 @@ impl Failure {
             | Self::Unsound(_)
             | Self::Unreadable(_) => 5,
             Self::Open(OpenError::InUse { .. }) | Self::Copy(CopyError::InUse(_)) => 6,
-            Self::Copy(CopyError::Unsound(_)) => 7,
+            Self::Copy(CopyError::Unsound(_)) | Self::Import { .. } => 7,
             Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
             Self::Copy(CopyError::Write { .. }) => 4,
             Self::Open(_)
             | Self::Demo(_)
             | Self::Store(_)
+            | Self::File { .. }
             | Self::KeyName(_)
             | Self::NoSuchKey { .. }
             | Self::LastAdminKey
@@ -154,6 +163,9 @@ pub fn run() -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
+            if let Failure::Import { faults, .. } = &failure {
+                import::tell_faults(faults);
+            }
             let _ = writeln!(io::stderr(), "longlay: {failure}");
             ExitCode::from(failure.exit_code())
         }
@@ -165,6 +177,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
         Command::Serve(given) => serve::run(&given).await,
         Command::Config(arguments) => config::run(&arguments),
         Command::Demo { listen } => demo::run(listen).await,
+        Command::Import(arguments) => import::run(arguments).await,
         Command::Keys(arguments) => keys::run(arguments).await,
         Command::Backup(arguments) => backup::run(&arguments).await,
         Command::Restore(arguments) => restore::run(&arguments).await,

@@ -11,6 +11,7 @@ use crate::problem::{self, FieldError, Problem, Slug, shortened};
 use crate::routes::capabilities::CapabilitiesFormat;
 use crate::routes::hydrant_list::ClassCode;
 use crate::scopes::{self, Access};
+use crate::routes::imports::ImportKind;
 
 /// What stands above the operations.
 #[derive(OpenApi)]
@@ -40,11 +41,12 @@ use crate::scopes::{self, Access};
         (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
         (name = "keys", description = "Who may ask the service, and for what."),
         (name = "audit", description = "Who changed what, when."),
+        (name = "exchange", description = "Whole spreadsheets and map files, in and out."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, whether it can serve, and what it counts.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
-    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat))
+    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat, ImportKind))
 )]
 pub(crate) struct ApiDoc;
 

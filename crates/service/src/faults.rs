@@ -4,13 +4,10 @@ use std::fmt::Display;
 
 use chrono::{Datelike, NaiveDate};
 use longlay_records::id::AssetId;
+use longlay_records::text::{self, TextFault};
+pub(crate) use longlay_records::text::{MAX_NAME_CHARS, MAX_NOTE_CHARS};
 
 use crate::problem::{FieldError, Problem, Slug};
-
-/// Longest name.
-pub(crate) const MAX_NAME_CHARS: usize = 120;
-/// Longest note, description, source or reason.
-pub(crate) const MAX_NOTE_CHARS: usize = 2000;
 
 /// Code of a record that an id does not name.
 const UNKNOWN_REFERENCE: &str = "unknown_reference";
@@ -124,13 +121,12 @@ impl Faults {
 
     /// Text of 1 to `most` characters, not blank, on one line.
     pub(crate) fn text(&mut self, pointer: &str, text: &str, most: usize) -> Option<String> {
-        if text.trim().is_empty() || text.chars().nth(most).is_some() {
-            return self.add(pointer, "out_of_bounds", format!("must be 1 to {most} characters, and not blank"));
-        }
-        if text.chars().any(char::is_control) {
-            return self.add(pointer, "control_character", "must hold no control characters, line breaks included");
-        }
-        Some(text.to_owned())
+        let Err(fault) = text::check(text, most) else { return Some(text.to_owned()) };
+        let code = match fault {
+            TextFault::Length(_) => "out_of_bounds",
+            TextFault::ControlCharacter => "control_character",
+        };
+        self.add(pointer, code, fault.to_string())
     }
 
     /// Such text, if it is there. The outer none is a fault.
@@ -216,21 +212,6 @@ mod tests {
     use longlay_hydraulics::quantity::Pressure;
 
     use super::*;
-
-    #[test]
-    fn characters_are_counted_and_not_bytes() {
-        let mut faults = Faults::of_body();
-        assert!(faults.text("/name", &"é".repeat(120), MAX_NAME_CHARS).is_some());
-        assert!(faults.text("/name", &"é".repeat(121), MAX_NAME_CHARS).is_none());
-    }
-
-    #[test]
-    fn blank_and_broken_lines_are_no_name() {
-        let mut faults = Faults::of_body();
-        for bad in ["", "  ", "a\nb", "a\u{7f}"] {
-            assert!(faults.text("/name", bad, MAX_NAME_CHARS).is_none(), "{bad:?}");
-        }
-    }
 
     #[test]
     fn all_faults_are_told_at_once_with_their_bounds() {

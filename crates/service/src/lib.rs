@@ -22,6 +22,7 @@ mod formulas;
 mod guard;
 mod idempotency;
 pub mod keyring;
+mod imports;
 mod lay;
 mod limits;
 mod logs;

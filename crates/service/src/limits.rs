@@ -37,6 +37,8 @@ pub(crate) const MAX_HEADERS: usize = 100;
 pub(crate) const HEAD_WITHIN: Duration = Duration::from_secs(30);
 /// Longest time to an answer, the reading of the body in it: twice what the store waits for a lock.
 pub(crate) const ANSWER_WITHIN: Duration = Duration::from_secs(10);
+/// Longest time to bring in a file, its way over the network included.
+pub(crate) const IMPORT_WITHIN: Duration = Duration::from_mins(3);
 /// How long a caller may take to read the next piece of an answer.
 pub(crate) const STALLED_AFTER: Duration = Duration::from_secs(30);
 

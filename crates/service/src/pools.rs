@@ -101,6 +101,7 @@ const OPERATIONS: [(Pool, &[&str]); 5] = [
     (
         Pool::Heavy,
         &[
+            "create_import",
             "list_audit",
             "list_capabilities",
             "list_retests",

@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use longlay_exchange::fault::{Fault, Faults};
 use longlay_store::{RecordKind, StoreError};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -77,6 +78,7 @@ slugs! {
     UnknownReference "unknown-reference" UNPROCESSABLE_ENTITY "The body refers to something that does not exist" "An id in the body names no record, or a retired one; `errors` points at it. Record that first, or correct the id.";
     IdempotencyKeyReused "idempotency-key-reused" UNPROCESSABLE_ENTITY "This Idempotency-Key was used for another request" "A key stands for one request: same path, same body. Nothing was written. Send a new request with a new key.";
     PreconditionRequired "precondition-required" PRECONDITION_REQUIRED "Say which version is to be changed" "A record has this id already. Send its `ETag` as `If-Match`, so that nobody's change is lost unseen, or `If-Match: *` to overwrite whatever stands there.";
+    ImportRefused "import-refused" UNPROCESSABLE_ENTITY "The file has faults" "Rows of the file cannot be brought in, and nothing of it was kept; `errors` names the row and column of each fault, at most 100. Correct the file and send the whole of it again.";
     Internal "internal" INTERNAL_SERVER_ERROR "The service failed" "A fault of the service, not of the request. The operator finds it in the log under the `x-request-id` of this answer.";
     Overloaded "overloaded" SERVICE_UNAVAILABLE "The service is too busy" "There was no place for the request, or it was not served in time. Try again after the seconds in `Retry-After`.";
     StoreUnavailable "store-unavailable" SERVICE_UNAVAILABLE "The records cannot be reached" "The database cannot be read or written now, or the service is stopping. The operator must look.";
@@ -122,6 +124,14 @@ pub(crate) struct FieldError {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) parameter: Option<String>,
+    /// The row of a file, as a spreadsheet shows it: the header is row 1. In a map's file the feature, from 1; 0 is the file as a whole.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) row: Option<u64>,
+    /// The column of a file.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) column: Option<String>,
     /// Stable code of what is wrong.
     pub(crate) code: &'static str,
     /// What is wrong, with the bounds it missed.
@@ -131,12 +141,22 @@ pub(crate) struct FieldError {
 impl FieldError {
     /// At a place in the body. A place can be as long as the unknown name the caller wrote there.
     pub(crate) fn at(pointer: impl Into<String>, code: &'static str, detail: impl Into<String>) -> Self {
-        Self { pointer: Some(quoted(&pointer.into())), parameter: None, code, detail: quoted(&detail.into()) }
+        Self { pointer: Some(quoted(&pointer.into())), ..Self::plain(code, detail) }
     }
 
     /// In the query.
     pub(crate) fn in_query(parameter: impl Into<String>, code: &'static str, detail: impl Into<String>) -> Self {
-        Self { pointer: None, parameter: Some(parameter.into()), code, detail: quoted(&detail.into()) }
+        Self { parameter: Some(parameter.into()), ..Self::plain(code, detail) }
+    }
+
+    /// In a file.
+    pub(crate) fn in_file(fault: &Fault) -> Self {
+        let column = fault.column.as_deref().map(quoted);
+        Self { row: Some(fault.row), column, ..Self::plain(fault.code, fault.detail.as_str()) }
+    }
+
+    fn plain(code: &'static str, detail: impl Into<String>) -> Self {
+        Self { pointer: None, parameter: None, row: None, column: None, code, detail: quoted(&detail.into()) }
     }
 }
 
@@ -183,6 +203,16 @@ impl Problem {
         };
         errors.truncate(MAX_FAULTS);
         Self { slug, detail, errors }
+    }
+
+    /// A file with faults, the first hundred of which are named.
+    pub(crate) fn import_refused(faults: &Faults) -> Self {
+        let errors: Vec<_> = faults.kept().iter().map(FieldError::in_file).collect();
+        let first = errors.first().map(|first| format!(": row {}, {}", first.row.unwrap_or_default(), first.detail));
+        let count = faults.count();
+        let detail =
+            format!("{count} {} in the file{}", if count == 1 { "fault" } else { "faults" }, first.unwrap_or_default());
+        Self { slug: Slug::ImportRefused, detail: quoted(&detail), errors }
     }
 
     /// The path names no record.

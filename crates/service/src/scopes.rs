@@ -89,6 +89,7 @@ const TABLE: &[(&str, Access)] = &[
     ("get_lay_profile", STANDING),
     ("put_lay_profile", ADMIN),
     ("delete_lay_profile", ADMIN),
+    ("create_import", ADMIN),
     ("list_keys", ADMIN),
     ("create_key", ADMIN),
     ("list_audit", ADMIN),

@@ -26,10 +26,12 @@ pub(crate) enum Action {
     Void,
     /// A key was revoked.
     Revoke,
+    /// A file was brought in.
+    Import,
 }
 
 impl Action {
-    const fn text(self) -> &'static str {
+    pub(crate) const fn text(self) -> &'static str {
         match self {
             Self::Create => "create",
             Self::Replace => "replace",
@@ -38,6 +40,7 @@ impl Action {
             Self::Record => "record",
             Self::Void => "void",
             Self::Revoke => "revoke",
+            Self::Import => "import",
         }
     }
 }
@@ -86,6 +89,10 @@ impl Store {
         rows.into_iter().map(EntryRow::entry).collect()
     }
 }
+
+/// What stands before the values of entries that are written together.
+pub(crate) const INTO: &str =
+    "INSERT INTO audit (at, author, key_id, request_id, action, kind, record_id, record_version) ";
 
 /// Puts a change down to its author. `detail` is JSON.
 pub(crate) async fn note(

@@ -183,7 +183,10 @@ pub(crate) struct Stored {
 }
 
 /// The live ones of these ids.
-async fn load(conn: &mut SqliteConnection, ids: &BTreeSet<AssetId>) -> Result<BTreeMap<AssetId, Hydrant>, StoreError> {
+pub(crate) async fn load(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<AssetId>,
+) -> Result<BTreeMap<AssetId, Hydrant>, StoreError> {
     let stored = load_stored(conn, ids).await?;
     Ok(stored.into_iter().filter(|(_, found)| !found.retired).map(|(id, found)| (id, found.hydrant)).collect())
 }

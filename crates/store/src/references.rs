@@ -11,7 +11,7 @@ use crate::error::{RecordKind, StoreError, fault};
 use crate::rows::{Row, id_list};
 
 /// The kind's name in the view `record_standing`.
-const fn stored_kind(kind: RecordKind) -> &'static str {
+pub(crate) const fn stored_kind(kind: RecordKind) -> &'static str {
     match kind {
         RecordKind::Hydrant => "hydrant",
         RecordKind::FlowTest => "flow_test",

@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, clippy::panic, reason = "helpers of tests fail as tests do")]
 
 mod draws;
+mod handbook;
 mod messy;
 mod round_trips;
 mod support;

@@ -7,9 +7,10 @@ use longlay_hydraulics::band::flow_band;
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
 use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, PositiveFlow, Pressure};
-use longlay_hydraulics::supply::{NoCurve, SupplyCurve};
+use longlay_hydraulics::supply::NoCurve;
 use longlay_records::flow_test::{FlowTest, MAX_FLOW_HYDRANTS, MAX_TEST_OUTLETS, SecondPoint, TestCurve, Voided};
 use longlay_records::id::AssetId;
+use longlay_records::test_slip::Slip;
 use longlay_store::{Change, RecordKind, Recorded, StoreError, VoidOutcome};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -173,14 +174,12 @@ impl FlowTestBody {
             recorded_at: recording.recorded_at,
             voided: None,
         };
-        let still = test.static_pressure;
-        refuse_pitot_above_static("", self.outlets.as_deref(), still, faults);
-        let first = refuse_no_curve("", still, test.residual_pressure, &test.flow, faults);
-        if let Some((second, body)) = test.second_point.as_ref().zip(self.second_point.as_ref()) {
-            refuse_pitot_above_static("/second_point", body.outlets.as_deref(), still, faults);
-            refuse_no_curve("/second_point", still, second.residual_pressure, &second.flow, faults)?;
+        let slips = test.slips();
+        for slip in &slips {
+            let (pointer, code) = slipped(slip);
+            faults.note(&pointer, code, slip.to_string());
         }
-        first.map(|()| test)
+        slips.is_empty().then_some(test)
     }
 }
 
@@ -193,30 +192,17 @@ impl SecondPointBody {
     }
 }
 
-/// Refuses readings through which no curve goes.
-fn refuse_no_curve(
-    at: &str,
-    still: Pressure,
-    residual: Pressure,
-    flow: &MeasuredFlow,
-    faults: &mut Faults,
-) -> Option<()> {
-    let total = faults.good(&format!("{at}/outlets"), flow.total())?;
-    match SupplyCurve::new(still, residual, total) {
-        Ok(_) => Some(()),
-        Err(error @ NoCurve::NoStatic) => faults.add("/static_psi", "no_static", error.to_string()),
-        Err(error @ NoCurve::ResidualAboveStatic { .. }) => {
-            faults.add(&format!("{at}/residual_psi"), "residual_above_static", error.to_string())
+/// Where in the body a slip stands, and its code.
+fn slipped(slip: &Slip) -> (String, &'static str) {
+    let at = |point: usize| if point == 0 { "" } else { "/second_point" };
+    match slip {
+        Slip::NoFlow { point, .. } => (format!("{}/outlets", at(*point)), "out_of_bounds"),
+        Slip::NoCurve { error: NoCurve::NoStatic, .. } => ("/static_psi".to_owned(), "no_static"),
+        Slip::NoCurve { point, error: NoCurve::ResidualAboveStatic { .. } } => {
+            (format!("{}/residual_psi", at(*point)), "residual_above_static")
         }
-    }
-}
-
-/// No stream leaves an open outlet with more velocity pressure than the main holds at rest: such a reading is a slip of the pen.
-fn refuse_pitot_above_static(at: &str, outlets: Option<&[OutletReading]>, still: Pressure, faults: &mut Faults) {
-    for (i, outlet) in outlets.into_iter().flatten().enumerate() {
-        if outlet.pitot_psi > still.psi() {
-            let detail = format!("a pitot of {} psi is above the static of {} psi", outlet.pitot_psi, still.psi());
-            faults.note(&format!("{at}/outlets/{i}/pitot_psi"), "pitot_above_static", detail);
+        Slip::PitotAboveStatic { point, outlet, .. } => {
+            (format!("{}/outlets/{outlet}/pitot_psi", at(*point)), "pitot_above_static")
         }
     }
 }

@@ -28,6 +28,7 @@ pub(crate) mod hydrant_valves;
 pub(crate) mod hydrants;
 pub(crate) mod kerb;
 pub(crate) mod keys;
+pub(crate) mod imports;
 pub(crate) mod lay_calculations;
 pub(crate) mod lay_profiles;
 mod library;

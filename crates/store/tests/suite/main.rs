@@ -19,6 +19,7 @@ mod guards;
 mod hydrants;
 #[cfg(test)]
 mod keys;
+mod imports;
 #[cfg(test)]
 mod lay_inputs;
 #[cfg(test)]

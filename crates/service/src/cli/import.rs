@@ -1,0 +1,143 @@
+//! `longlay import`: a file brought in without a service.
+
+use std::fs::File;
+use std::io::{self, IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use longlay_exchange::column;
+use longlay_exchange::kind::Kind;
+use longlay_exchange::read::{DateFormat, Reading, Source};
+use longlay_records::author::Author;
+use longlay_store::{Change, OpenOptions, Store};
+
+use super::{Failure, tell};
+use crate::clock::{Clock, Ids};
+use crate::imports::answer::ImportAnswer;
+use crate::imports::arrived::Arrived;
+use crate::imports::carry_out::{Outcome, carry_out};
+use crate::imports::spool;
+
+/// What to bring in, and how to read it.
+#[derive(Debug, Args)]
+pub(super) struct ImportArgs {
+    /// What the rows are: hydrants, flow-tests, hose-types, appliances, hydrant-valves, pumpers or lay-profiles.
+    #[arg(value_parser = kind)]
+    kind: Kind,
+    /// The file: CSV, or for hydrants and flow tests GeoJSON where its name ends in .geojson or .json.
+    #[arg(required_unless_present = "columns")]
+    file: Option<PathBuf>,
+    /// The file everything is kept in; made where it is not there.
+    #[arg(long, value_name = "FILE", required_unless_present = "columns")]
+    database: Option<PathBuf>,
+    /// Only say what the file would do.
+    #[arg(long)]
+    dry_run: bool,
+    /// Pass over columns that are none of the kind's own.
+    #[arg(long)]
+    ignore_unknown_columns: bool,
+    /// How dates like 5/14/2026 are meant.
+    #[arg(long, value_name = "ORDER")]
+    date_format: Option<DateOrder>,
+    /// Print what columns there are, what they mean and what is typed in them.
+    #[arg(long)]
+    columns: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum DateOrder {
+    /// The month first.
+    Mdy,
+    /// The day first.
+    Dmy,
+}
+
+fn kind(text: &str) -> Result<Kind, String> {
+    Kind::of_slug(text).ok_or_else(|| format!("it is one of {}", Kind::ALL.map(Kind::slug).join(", ")))
+}
+
+pub(super) async fn run(args: ImportArgs) -> Result<(), Failure> {
+    let (Some(path), Some(database), false) = (&args.file, &args.database, args.columns) else {
+        tell(column::table(args.kind).trim_end());
+        return Ok(());
+    };
+    let (clock, ids) = (Clock::system(), Ids::random());
+    let arrived = read(&args, path, &clock, &ids)?;
+    let store = Store::open(database, &OpenOptions::default()).await?;
+    let change = (!args.dry_run).then(|| Change::by(Author::command_line(), clock.now()));
+    let bar = bar(arrived.rows.len());
+    let progress = |done: usize| bar.set_position(done as u64);
+    let outcome = carry_out(&store, args.kind, &arrived, change.as_ref(), &progress).await;
+    bar.finish_and_clear();
+    store.close().await;
+    match outcome? {
+        Outcome::Done(answer) => tell(&told(&answer)),
+        Outcome::Refused(faults) => return Err(Failure::Import { file: path.clone(), faults }),
+        // Only requests that may be sent again have answers before.
+        Outcome::Before(_) => {}
+    }
+    Ok(())
+}
+
+fn read(args: &ImportArgs, path: &Path, clock: &Clock, ids: &Ids) -> Result<Arrived, Failure> {
+    let unreadable = |error| Failure::File { file: path.to_owned(), error };
+    let mut file = File::open(path).map_err(unreadable)?;
+    let size_bytes = file.metadata().map_err(unreadable)?.len();
+    if size_bytes > spool::MAX_FILE_BYTES as u64 {
+        return Err(unreadable(io::Error::other("it is larger than 64 MiB: split it")));
+    }
+    let sha256 = spool::digest(&mut file).map_err(unreadable)?;
+    let now = clock.now();
+    let reading = Reading {
+        source: source(args.kind, path),
+        ignore_unknown_columns: args.ignore_unknown_columns,
+        date_format: args.date_format.map(|order| match order {
+            DateOrder::Mdy => DateFormat::MonthFirst,
+            DateOrder::Dmy => DateFormat::DayFirst,
+        }),
+        now,
+        latest_day: clock.latest_today(),
+        new_id: &|| ids.next(now),
+    };
+    Arrived::read(args.kind, file, sha256, &reading).map_err(|faults| Failure::Import { file: path.to_owned(), faults })
+}
+
+fn source(kind: Kind, path: &Path) -> Source {
+    let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default().to_ascii_lowercase();
+    if kind.has_places() && matches!(ending.as_str(), "geojson" | "json") { Source::GeoJson } else { Source::Csv }
+}
+
+/// A bar for whoever waits at a terminal; nothing where the output goes elsewhere.
+fn bar(records: usize) -> ProgressBar {
+    if !io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(Some(records as u64), ProgressDrawTarget::stderr());
+    match ProgressStyle::with_template("{wide_bar} {human_pos}/{human_len} {eta}") {
+        Ok(style) => bar.with_style(style),
+        Err(_) => bar,
+    }
+}
+
+fn told(answer: &ImportAnswer) -> String {
+    let ImportAnswer { kind, rows, created, replaced, unchanged, skipped_count, .. } = answer;
+    let kept = if answer.committed { "" } else { "; a look only, nothing was kept" };
+    format!(
+        "{kind}: {rows} rows, {created} created, {replaced} replaced, {unchanged} unchanged, {skipped_count} recorded before{kept}"
+    )
+}
+
+/// Every fault kept, a line each, for standard error.
+pub(super) fn tell_faults(faults: &longlay_exchange::fault::Faults) {
+    let mut out = io::stderr().lock();
+    for fault in faults.kept() {
+        let column = fault.column.as_deref().map(|column| format!(", {column}")).unwrap_or_default();
+        // Whoever reads it may have closed it: that is no failure of ours.
+        let _ = writeln!(out, "row {}{column}: {} ({})", fault.row, fault.detail, fault.code);
+    }
+    let more = faults.count() - faults.kept().len() as u64;
+    if more > 0 {
+        let _ = writeln!(out, "and {more} more");
+    }
+}

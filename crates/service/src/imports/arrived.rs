@@ -1,0 +1,86 @@
+//! A file's records, each with the row it stood in.
+
+use std::fs::File;
+use std::io::BufReader;
+
+use longlay_exchange::fault::Faults;
+use longlay_exchange::kind::{Exchanged, Kind, column_naming};
+use longlay_exchange::read::{self, Item, Reading};
+use longlay_records::flow_test::FlowTest;
+use longlay_store::{ArrivingTest, Batch, Imported, Refusal};
+
+/// What a file holds.
+#[derive(Debug)]
+pub(crate) struct Arrived {
+    /// Its records.
+    pub(crate) batch: Batch,
+    /// The row of each.
+    pub(crate) rows: Vec<u64>,
+    /// SHA-256 of the file.
+    pub(crate) sha256: [u8; 32],
+}
+
+impl Arrived {
+    /// Reads a file from where it stands. Takes as long as the file is large: not for a thread that answers others.
+    pub(crate) fn read(kind: Kind, file: File, sha256: [u8; 32], reading: &Reading<'_>) -> Result<Self, Faults> {
+        let file = BufReader::new(file);
+        let (rows, batch) = match kind {
+            Kind::Hydrants => records(file, reading, Batch::Hydrants),
+            Kind::FlowTests => flow_tests(file, reading),
+            Kind::HoseTypes => records(file, reading, Batch::HoseTypes),
+            Kind::Appliances => records(file, reading, Batch::Appliances),
+            Kind::HydrantValves => records(file, reading, Batch::HydrantValves),
+            Kind::Pumpers => records(file, reading, Batch::Pumpers),
+            Kind::LayProfiles => records(file, reading, Batch::LayProfiles),
+        }?;
+        Ok(Self { batch, rows, sha256 })
+    }
+
+    /// What the store refused, at the rows it stood in.
+    pub(crate) fn faults(&self, imported: &Imported) -> Faults {
+        let mut faults = Faults::default();
+        for (index, refusal) in &imported.refused {
+            let (column, code) = match refusal {
+                Refusal::UnknownReference(_, id) => (self.column_naming(*index, id), "unknown_reference"),
+                Refusal::ReadOnly(..) => (Some("id"), "read_only_record"),
+                Refusal::TestDiffers(_) => (Some("id"), "test_differs"),
+                Refusal::TestNotVoided(_) => (Some("voided_at"), "test_differs"),
+            };
+            faults.note(self.row(*index), column, code, refusal.to_string());
+        }
+        faults
+    }
+
+    /// The row of a record.
+    pub(crate) fn row(&self, index: usize) -> u64 {
+        self.rows.get(index).copied().unwrap_or_default()
+    }
+
+    fn column_naming(&self, index: usize, id: &str) -> Option<&'static str> {
+        match &self.batch {
+            Batch::Hydrants(records) => column_naming(records.get(index)?, id),
+            Batch::FlowTests(tests) => column_naming(&tests.get(index)?.test, id),
+            Batch::HoseTypes(records) => column_naming(records.get(index)?, id),
+            Batch::Appliances(records) => column_naming(records.get(index)?, id),
+            Batch::HydrantValves(records) => column_naming(records.get(index)?, id),
+            Batch::Pumpers(records) => column_naming(records.get(index)?, id),
+            Batch::LayProfiles(records) => column_naming(records.get(index)?, id),
+        }
+    }
+}
+
+fn records<T: Exchanged>(
+    file: BufReader<File>,
+    reading: &Reading<'_>,
+    batch: fn(Vec<T>) -> Batch,
+) -> Result<(Vec<u64>, Batch), Faults> {
+    let (rows, records) = read::records::<T>(file, reading)?.into_iter().map(|item| (item.row, item.record)).unzip();
+    Ok((rows, batch(records)))
+}
+
+fn flow_tests(file: BufReader<File>, reading: &Reading<'_>) -> Result<(Vec<u64>, Batch), Faults> {
+    let items = read::records::<FlowTest>(file, reading)?;
+    let arriving = |Item { row, is_named, record }| (row, ArrivingTest { test: record, is_named });
+    let (rows, tests) = items.into_iter().map(arriving).unzip();
+    Ok((rows, Batch::FlowTests(tests)))
+}

@@ -1,0 +1,158 @@
+//! Files brought in.
+
+use axum::body::Body;
+use axum::extract::State;
+use axum::http::{HeaderMap, header};
+use axum::response::{IntoResponse, Response};
+use longlay_exchange::kind::Kind;
+use longlay_exchange::read::{DateFormat, Reading, Source};
+use serde::Deserialize;
+use tokio::task::spawn_blocking;
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::app::AppState;
+use crate::extract::{Json, Path, PathParam, Query};
+use crate::imports::answer::ImportAnswer;
+use crate::imports::arrived::Arrived;
+use crate::imports::carry_out::{Outcome, carry_out};
+use crate::imports::spool;
+use crate::problem::{Problem, ProblemDocument, Slug};
+use crate::writer::Writer;
+
+pub(crate) fn routes() -> OpenApiRouter<AppState> {
+    OpenApiRouter::new().routes(routes!(create_import))
+}
+
+/// A kind of record that is brought in.
+#[derive(Debug, Clone, Copy, ToSchema)]
+#[schema(rename_all = "kebab-case")]
+#[expect(dead_code, reason = "read by the description only")]
+pub(crate) enum ImportKind {
+    /// Hydrants.
+    Hydrants,
+    /// Flow tests.
+    FlowTests,
+    /// Kinds of hose.
+    HoseTypes,
+    /// Kinds of appliance.
+    Appliances,
+    /// Kinds of hydrant valve.
+    HydrantValves,
+    /// Pumpers.
+    Pumpers,
+    /// Standard lays.
+    LayProfiles,
+}
+
+impl PathParam for Kind {
+    fn read(text: &str) -> Result<Self, String> {
+        let known = || Self::ALL.map(Self::slug).join(", ");
+        Self::of_slug(text).ok_or_else(|| format!("files are brought in of {}", known()))
+    }
+}
+
+/// What comes first in a date with slashes.
+#[derive(Debug, Clone, Copy, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum DateFormatName {
+    /// The month.
+    Mdy,
+    /// The day.
+    Dmy,
+}
+
+impl From<DateFormatName> for DateFormat {
+    fn from(name: DateFormatName) -> Self {
+        match name {
+            DateFormatName::Mdy => Self::MonthFirst,
+            DateFormatName::Dmy => Self::DayFirst,
+        }
+    }
+}
+
+/// How a file is read.
+#[derive(Debug, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ImportQuery {
+    /// Only say what the file would do. Default false.
+    #[param(nullable = false)]
+    dry_run: Option<bool>,
+    /// Pass over columns that are none of the kind's own. Default false: they are refused by name.
+    #[param(nullable = false)]
+    ignore_unknown_columns: Option<bool>,
+    /// How dates like 5/14/2026 are meant. Without it they are refused; 2026-05-14 needs none.
+    #[param(nullable = false, inline)]
+    date_format: Option<DateFormatName>,
+}
+
+/// The form of a body, by its media type.
+fn source(kind: Kind, headers: &HeaderMap) -> Result<Source, Problem> {
+    let media_type = headers.get(header::CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    match media_type.split(';').next().unwrap_or_default().trim().to_ascii_lowercase().as_str() {
+        "text/csv" => Ok(Source::Csv),
+        "application/geo+json" if kind.has_places() => Ok(Source::GeoJson),
+        _ if kind.has_places() => {
+            let detail = "send `Content-Type: text/csv` or `application/geo+json`";
+            Err(Problem::new(Slug::UnsupportedMediaType, detail))
+        }
+        _ => Err(Problem::new(Slug::UnsupportedMediaType, "send `Content-Type: text/csv`")),
+    }
+}
+
+/// Bring in a file
+///
+/// Brings in a whole spreadsheet or map file, at most 64 MiB, or nothing of it. A row is the whole record: it makes the record of its id, or
+/// stands in its place; what a file leaves out is left empty. Flow tests are only ever added to: one that is recorded already, by its id or by
+/// the same readings of the same hydrant and day, is passed over. Every fault is told with its row and column, the first hundred of them.
+#[utoipa::path(
+    post, path = "/v1/imports/{kind}", tag = "exchange",
+    params(("kind" = ImportKind, Path, description = "What the rows are"), ImportQuery),
+    request_body(
+        description = "The file, UTF-8: CSV with a header, or for hydrants and flow tests a GeoJSON feature collection",
+        content((String = "text/csv"), (serde_json::Value = "application/geo+json"))
+    ),
+    responses(
+        (status = 200, description = "What it did, or would do", body = ImportAnswer),
+        (status = 422, description = "The file has faults (`import-refused`)", body = ProblemDocument,
+            content_type = "application/problem+json"),
+    )
+)]
+pub(crate) async fn create_import(
+    State(app): State<AppState>,
+    Path(kind): Path<Kind>,
+    Query(query): Query<ImportQuery>,
+    writer: Writer,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Response, Problem> {
+    let source = source(kind, &headers)?;
+    let spooled = spool::receive(body).await?;
+    let dry_run = query.dry_run.unwrap_or(false);
+    let reader = app.clone();
+    let arrived = spawn_blocking(move || {
+        let now = reader.clock.now();
+        let reading = Reading {
+            source,
+            ignore_unknown_columns: query.ignore_unknown_columns.unwrap_or(false),
+            date_format: query.date_format.map(DateFormat::from),
+            now,
+            latest_day: reader.clock.latest_today(),
+            new_id: &|| reader.ids.next(now),
+        };
+        Arrived::read(kind, spooled.file, spooled.sha256, &reading)
+    });
+    let arrived = arrived.await.map_err(|error| {
+        tracing::error!(%error, "a file could not be read");
+        Problem::new(Slug::Internal, Slug::Internal.meaning())
+    })?;
+    let arrived = arrived.map_err(|faults| Problem::import_refused(&faults))?;
+    let change = (!dry_run).then(|| writer.change(app.clock.now()));
+    match carry_out(&app.store, kind, &arrived, change.as_ref(), &|_| {}).await? {
+        Outcome::Done(answer) => Ok(Json(answer).into_response()),
+        Outcome::Refused(faults) => Err(Problem::import_refused(&faults)),
+        Outcome::Before(answer) => Ok(([(header::CONTENT_TYPE, "application/json")], answer.body).into_response()),
+    }
+}

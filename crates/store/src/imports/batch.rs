@@ -1,0 +1,103 @@
+//! What is brought in, and what came of it.
+
+use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
+use longlay_records::flow_test::FlowTest;
+use longlay_records::hydrant::Hydrant;
+use thiserror::Error;
+use uuid::Uuid;
+
+use crate::error::RecordKind;
+use crate::replay::Answer;
+
+/// A flow test on its way in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ArrivingTest {
+    /// The test.
+    pub test: FlowTest,
+    /// Whether it came with its id. One that did not is known again by its readings.
+    pub is_named: bool,
+}
+
+/// Records of one kind, in the order they came. No two may share an id.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Batch {
+    /// Hydrants.
+    Hydrants(Vec<Hydrant>),
+    /// Flow tests.
+    FlowTests(Vec<ArrivingTest>),
+    /// Kinds of hose.
+    HoseTypes(Vec<HoseType>),
+    /// Kinds of appliance.
+    Appliances(Vec<ApplianceType>),
+    /// Kinds of hydrant valve.
+    HydrantValves(Vec<HydrantValveType>),
+    /// Pumpers.
+    Pumpers(Vec<Pumper>),
+    /// Standard lays.
+    LayProfiles(Vec<LayProfile>),
+}
+
+impl Batch {
+    /// The kind of its records.
+    pub const fn kind(&self) -> RecordKind {
+        match self {
+            Self::Hydrants(_) => RecordKind::Hydrant,
+            Self::FlowTests(_) => RecordKind::FlowTest,
+            Self::HoseTypes(_) => RecordKind::HoseType,
+            Self::Appliances(_) => RecordKind::Appliance,
+            Self::HydrantValves(_) => RecordKind::HydrantValve,
+            Self::Pumpers(_) => RecordKind::Pumper,
+            Self::LayProfiles(_) => RecordKind::LayProfile,
+        }
+    }
+}
+
+/// An import to be made.
+#[derive(Debug, Clone, Copy)]
+pub struct Import<'a> {
+    /// The records.
+    pub batch: &'a Batch,
+    /// SHA-256 of the file they came in, for the audit.
+    pub sha256: [u8; 32],
+}
+
+/// What came of an import, or would come of it. Indices count the records of the batch from 0.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Imported {
+    /// Records that are new, or were retired and came back.
+    pub created: u64,
+    /// Records that stand in place of another.
+    pub replaced: u64,
+    /// Records that stand already as they came.
+    pub unchanged: u64,
+    /// Tests that were recorded before.
+    pub skipped: Vec<usize>,
+    /// What may not be brought in. Where there is any, nothing was.
+    pub refused: Vec<(usize, Refusal)>,
+}
+
+/// An import made now, or before.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ImportRecorded {
+    /// Now.
+    Now(Imported),
+    /// The same request was answered before: nothing was done.
+    Before(Answer),
+}
+
+/// Why a record may not be brought in.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum Refusal {
+    /// It refers to a record that does not exist or is retired.
+    #[error("there is no {0} {1}")]
+    UnknownReference(RecordKind, String),
+    /// It would stand in place of one that came with the program.
+    #[error("the {0} {1} came with the program and cannot be changed; keep your own under another id")]
+    ReadOnly(RecordKind, String),
+    /// A test of its id is recorded with other content.
+    #[error("the flow test {0} is recorded with other content, and a test is never edited")]
+    TestDiffers(Uuid),
+    /// The test is recorded and stands; the file says that it was voided.
+    #[error("the flow test {0} is recorded and not voided; void it in the records, then bring the file in")]
+    TestNotVoided(Uuid),
+}

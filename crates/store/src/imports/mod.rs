@@ -1,0 +1,11 @@
+//! Many records at once, in one transaction: all of them, or none.
+
+mod arriving;
+mod batch;
+mod bulk;
+mod flow_tests;
+mod hydrants;
+mod run;
+
+pub use batch::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Refusal};
+pub use run::Progress;

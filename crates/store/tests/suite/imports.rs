@@ -1,0 +1,181 @@
+//! Imports: all of a batch or none of it, and nothing twice.
+
+use longlay_records::equipment::HoseType;
+use longlay_records::flow_test::{FlowTest, SecondPoint, Voided};
+use longlay_records::hydrant::Hydrant;
+use longlay_store::{
+    ArrivingTest, AuditEntry, Batch, HydrantQuery, Import, ImportRecorded, Imported, RecordKind, Refusal, Store,
+};
+
+use crate::support::{
+    Fresh, appliance, change, flow_test, fresh, full_hydrant, hose_type, hydrant, id, lay_profile, now, pitot, psi,
+    pumper, test_id, valve, voided,
+};
+
+async fn import(store: &Store, batch: &Batch) -> Imported {
+    let before = store.try_import(batch, &|_| {}).await.unwrap();
+    let import = Import { batch, sha256: [0xab; 32] };
+    let recorded = store.import(&import, &change(), &|_| Vec::new(), &|_| {}).await.unwrap();
+    let ImportRecorded::Now(imported) = recorded else { panic!("{recorded:?}") };
+    assert_eq!(before, imported, "what it would do is what it does");
+    imported
+}
+
+async fn audit(store: &Store) -> Vec<AuditEntry> {
+    store.audit(0, 10_000).await.unwrap()
+}
+
+fn actions(entries: &[AuditEntry]) -> Vec<(&str, Option<&str>, Option<u64>)> {
+    entries.iter().map(|entry| (entry.action.as_str(), entry.record_id.as_deref(), entry.record_version)).collect()
+}
+
+/// As many as there are, in a batch longer than one statement and than one part takes.
+fn many() -> Vec<Hydrant> {
+    (0..1234)
+        .map(|n| if n % 2 == 0 { full_hydrant(&format!("H-{n:05}")) } else { hydrant(&format!("H-{n:05}")) })
+        .collect()
+}
+
+#[tokio::test]
+async fn hydrants_come_in_as_they_are_and_once() {
+    let db = fresh().await;
+    let batch = Batch::Hydrants(many());
+    assert_eq!(import(&db.store, &batch).await, Imported { created: 1234, ..Imported::default() });
+    assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 2000).await.unwrap(), many());
+    assert_eq!(import(&db.store, &batch).await, Imported { unchanged: 1234, ..Imported::default() });
+    let entries = audit(&db.store).await;
+    assert_eq!(entries.len(), 1234 + 2, "one for each record changed, one for each import");
+    let last = entries.last().unwrap();
+    assert_eq!((last.action.as_str(), last.kind.as_str(), &last.record_id), ("import", "hydrant", &None));
+    let said = format!(r#"{{"sha256":"{}","created":0,"replaced":0,"unchanged":1234,"skipped":0}}"#, "ab".repeat(32));
+    assert_eq!(last.detail.as_deref(), Some(said.as_str()));
+}
+
+#[tokio::test]
+async fn a_hydrant_is_made_replaced_brought_back_or_left_and_the_audit_says_which() {
+    let db = fresh().await;
+    for number in ["H-1", "H-2", "H-3"] {
+        db.store.put_hydrant(&full_hydrant(number), &change()).await.unwrap();
+    }
+    db.store.retire_hydrant(&id("H-3"), &change()).await.unwrap();
+    let before = audit(&db.store).await.len();
+    let batch = vec![full_hydrant("H-1"), hydrant("H-2"), full_hydrant("H-3"), hydrant("H-4")];
+    let imported = import(&db.store, &Batch::Hydrants(batch.clone())).await;
+    assert_eq!(imported, Imported { created: 2, replaced: 1, unchanged: 1, ..Imported::default() });
+    assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 10).await.unwrap(), batch);
+    let entries = audit(&db.store).await;
+    let expected = [
+        ("replace", Some("H-2"), Some(2)),
+        ("restore", Some("H-3"), Some(3)),
+        ("create", Some("H-4"), Some(1)),
+        ("import", None, None),
+    ];
+    assert_eq!(actions(&entries[before..]), expected);
+}
+
+fn tests() -> Vec<FlowTest> {
+    let by_pitot = FlowTest {
+        flow: pitot(&[(2.5, 0.9, 18.25), (4.5, 0.8, 6.0)]),
+        second_point: Some(SecondPoint { residual_pressure: psi(40.0), flow: pitot(&[(2.5, 0.9, 30.0)]) }),
+        flow_hydrant_ids: vec![id("H-2"), id("H-1")],
+        notes: Some("windy".to_owned()),
+        ..flow_test(1, "H-1")
+    };
+    vec![by_pitot, FlowTest { voided: Some(voided()), ..flow_test(2, "H-1") }, flow_test(3, "H-2")]
+}
+
+fn arriving(tests: Vec<FlowTest>, is_named: bool) -> Batch {
+    Batch::FlowTests(tests.into_iter().map(|test| ArrivingTest { test, is_named }).collect())
+}
+
+async fn with_hydrants() -> Fresh {
+    let db = fresh().await;
+    import(&db.store, &Batch::Hydrants(vec![hydrant("H-1"), hydrant("H-2")])).await;
+    db
+}
+
+#[tokio::test]
+async fn tests_come_in_as_they_are_and_once_by_their_ids_or_by_their_readings() {
+    let db = with_hydrants().await;
+    let imported = import(&db.store, &arriving(tests(), true)).await;
+    assert_eq!(imported, Imported { created: 3, ..Imported::default() });
+    let mut found = db.store.flow_tests(&id("H-1"), None, 10).await.unwrap();
+    found.extend(db.store.flow_tests(&id("H-2"), None, 10).await.unwrap());
+    assert_eq!(found, tests());
+    let passed_over = Imported { skipped: vec![0, 1, 2], ..Imported::default() };
+    assert_eq!(import(&db.store, &arriving(tests(), true)).await, passed_over);
+    let without_ids = tests().into_iter().zip(100..).map(|(test, n)| FlowTest { id: test_id(n), voided: None, ..test });
+    assert_eq!(import(&db.store, &arriving(without_ids.collect(), false)).await, passed_over);
+    let other_reading = FlowTest { id: test_id(9), residual_pressure: psi(50.0), ..flow_test(3, "H-2") };
+    let imported = import(&db.store, &arriving(vec![other_reading], false)).await;
+    assert_eq!(imported, Imported { created: 1, ..Imported::default() });
+}
+
+#[tokio::test]
+async fn a_test_is_never_edited_and_never_brought_back_by_an_import() {
+    let db = with_hydrants().await;
+    import(&db.store, &arriving(tests(), true)).await;
+    let not_voided = FlowTest { voided: None, ..tests()[1].clone() };
+    assert_eq!(import(&db.store, &arriving(vec![not_voided], true)).await.skipped, [0], "it stays voided");
+    let edited = FlowTest { notes: Some("calm".to_owned()), ..tests()[0].clone() };
+    let voided_here = FlowTest { voided: Some(voided()), ..tests()[2].clone() };
+    let other_reason =
+        FlowTest { voided: Some(Voided { reason: "other".to_owned(), at: now() }), ..tests()[1].clone() };
+    let imported = import(&db.store, &arriving(vec![edited, voided_here, other_reason], true)).await;
+    let expected = [
+        (0, Refusal::TestDiffers(test_id(1))),
+        (1, Refusal::TestNotVoided(test_id(3))),
+        (2, Refusal::TestDiffers(test_id(2))),
+    ];
+    assert_eq!(imported.refused, expected);
+}
+
+#[tokio::test]
+async fn one_record_refused_and_nothing_is_kept() {
+    let db = with_hydrants().await;
+    let mut batch: Vec<_> = (0..700).map(|n| FlowTest { notes: Some(n.to_string()), ..flow_test(n, "H-1") }).collect();
+    batch[650].gauge_hydrant_id = id("H-9");
+    batch[650].flow_hydrant_ids = vec![id("H-9"), id("H-8")];
+    let before = audit(&db.store).await;
+    let imported = import(&db.store, &arriving(batch, true)).await;
+    let unknown = |number: &str| (650, Refusal::UnknownReference(RecordKind::Hydrant, number.to_owned()));
+    assert_eq!(imported.refused, [unknown("H-9"), unknown("H-8")]);
+    assert_eq!(db.store.flow_tests(&id("H-1"), None, 10).await.unwrap(), []);
+    assert_eq!(audit(&db.store).await, before);
+}
+
+#[tokio::test]
+async fn equipment_comes_in_with_what_it_refers_to() {
+    let db = fresh().await;
+    let batches = [
+        Batch::HoseTypes(vec![hose_type("ldh"), hose_type("three")]),
+        Batch::Appliances(vec![appliance("wye")]),
+        Batch::HydrantValves(vec![valve("v-1")]),
+        Batch::Pumpers(vec![pumper("E-1")]),
+        Batch::LayProfiles(vec![lay_profile("L-1")]),
+    ];
+    for batch in &batches {
+        let first = import(&db.store, batch).await;
+        assert_eq!((first.created > 0, first.refused.as_slice()), (true, &[][..]), "{batch:?}");
+        let again = import(&db.store, batch).await;
+        assert_eq!((again.unchanged, again.created), (first.created, 0), "{batch:?}");
+    }
+    let mut lost = pumper("E-2");
+    lost.hose[1].hose_type_id = id("nowhere");
+    let imported = import(&db.store, &Batch::Pumpers(vec![pumper("E-3"), lost])).await;
+    assert_eq!(imported.refused, [(1, Refusal::UnknownReference(RecordKind::HoseType, "nowhere".to_owned()))]);
+    assert_eq!(db.store.pumper(&id("E-3")).await.unwrap(), None);
+    let shipped = HoseType { id: id("std-5in"), ..hose_type("x") };
+    let imported = import(&db.store, &Batch::HoseTypes(vec![shipped])).await;
+    assert_eq!(imported.refused, [(0, Refusal::ReadOnly(RecordKind::HoseType, "std-5in".to_owned()))]);
+}
+
+#[tokio::test]
+async fn looking_at_an_import_changes_nothing() {
+    let db = fresh().await;
+    let seen = std::sync::Mutex::new(Vec::new());
+    let looked = db.store.try_import(&Batch::Hydrants(many()), &|done| seen.lock().unwrap().push(done)).await.unwrap();
+    assert_eq!((looked.created, seen.into_inner().unwrap()), (1234, vec![500, 1000, 1234]));
+    assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 10).await.unwrap(), []);
+    assert_eq!(audit(&db.store).await, []);
+}

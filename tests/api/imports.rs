@@ -1,0 +1,132 @@
+use longlay_tests::{Answer, Service};
+use reqwest::Method;
+use serde_json::{Value, json};
+
+const HEADER: &str = "hydrant_id,lon,lat,owner,potable,in_service,main_id\n";
+
+async fn send(service: &Service, path: &str, media_type: &str, body: impl Into<reqwest::Body>) -> Answer {
+    let request = service.request(Method::POST, path).header("content-type", media_type).body(body.into());
+    service.send(request).await
+}
+
+async fn csv(service: &Service, path: &str, body: &str) -> Answer {
+    send(service, path, "text/csv", body.to_owned()).await
+}
+
+async fn hydrants(service: &Service) -> usize {
+    service.all("/v1/hydrants").await.len()
+}
+
+#[tokio::test]
+async fn a_sheet_makes_replaces_and_leaves_hydrants() {
+    let service = Service::start().await;
+    let sheet = format!("{HEADER}H-1,-90,40,public,yes,yes,M-1\nH-2,-90.5,40.5,private,no,yes,\n");
+    let answer = csv(&service, "/v1/imports/hydrants", &sheet).await.ok();
+    let expected = json!({"kind": "hydrants", "dry_run": false, "rows": 2, "created": 2, "replaced": 0, "unchanged": 0,
+        "skipped_count": 0, "skipped": [], "errors": [], "committed": true});
+    for (member, value) in expected.as_object().unwrap() {
+        assert_eq!(&answer[member], value, "{member}");
+    }
+    assert_eq!(answer["sha256"].as_str().unwrap().len(), 64);
+    assert_eq!(service.get("/v1/hydrants/H-2").await.ok()["location"], json!({"lon": -90.5, "lat": 40.5}));
+    let sheet = sheet.replace("M-1", "M-2") + "H-3,-90,40,public,yes,yes,\n";
+    let answer = csv(&service, "/v1/imports/hydrants", &sheet).await.ok();
+    assert_eq!((&answer["created"], &answer["replaced"], &answer["unchanged"]), (&json!(1), &json!(1), &json!(1)));
+    assert_eq!(service.get("/v1/hydrants/H-1").await.ok()["main_id"], "M-2");
+}
+
+#[tokio::test]
+async fn a_look_changes_nothing_and_says_what_would_be_done() {
+    let service = Service::start().await;
+    let sheet = format!("{HEADER}H-1,-90,40,public,yes,yes,\n");
+    let answer = csv(&service, "/v1/imports/hydrants?dry_run=true", &sheet).await.ok();
+    assert_eq!(
+        (&answer["created"], &answer["committed"], &answer["dry_run"]),
+        (&json!(1), &json!(false), &json!(true))
+    );
+    assert_eq!(hydrants(&service).await, 0);
+}
+
+#[tokio::test]
+async fn a_half_broken_sheet_changes_nothing_and_every_fault_has_its_row() {
+    let service = Service::start().await;
+    let sheet =
+        format!("{HEADER}H-1,-90,40,public,yes,yes,\n\nH-2,-90,95,public,yes,maybe,\nH-1,-90,40,public,yes,yes,\n");
+    for path in ["/v1/imports/hydrants", "/v1/imports/hydrants?dry_run=true"] {
+        let problem = csv(&service, path, &sheet).await.problem(422, "import-refused");
+        assert_eq!(problem.faults(), ["4 lat out_of_bounds", "4 in_service not_yes_or_no", "5 - given_twice"]);
+        assert!(problem.detail().starts_with("3 faults in the file: row 4, "), "{}", problem.detail());
+    }
+    assert_eq!(hydrants(&service).await, 0);
+}
+
+#[tokio::test]
+async fn a_sheet_of_tests_brought_in_twice_doubles_nothing() {
+    let service = Service::start().await;
+    csv(&service, "/v1/imports/hydrants", &format!("{HEADER}H-1,-90,40,public,yes,yes,\n")).await.ok();
+    let tests =
+        "Hydrant ID,Tested On,Static (psi),Residual (psi),Outlets\nH-1,5/14/2026,62,48,2.5 0.9 14; 2.5 0.9 12\n";
+    let problem = csv(&service, "/v1/imports/flow-tests", tests).await.problem(422, "import-refused");
+    assert_eq!(problem.faults(), ["2 tested_on date_format_needed"]);
+    let path = "/v1/imports/flow-tests?date_format=mdy";
+    assert_eq!(csv(&service, path, tests).await.ok()["created"], 1);
+    let again = csv(&service, path, tests).await.ok();
+    assert_eq!((&again["created"], &again["skipped_count"]), (&json!(0), &json!(1)));
+    let skipped = json!([{"row": 2, "code": "already_recorded", "detail": "this test was recorded before"}]);
+    assert_eq!(again["skipped"], skipped);
+    assert_eq!(service.all("/v1/hydrants/H-1/flow-tests").await.len(), 1);
+    let lost = tests.replace("H-1", "H-9").replace("5/14/2026", "2026-05-14");
+    let problem = csv(&service, "/v1/imports/flow-tests", &lost).await.problem(422, "import-refused");
+    assert_eq!(problem.faults(), ["2 hydrant_id unknown_reference"]);
+}
+
+#[tokio::test]
+async fn equipment_that_refers_to_nothing_is_refused_where_it_says_so() {
+    let service = Service::start().await;
+    let pumpers =
+        "id,name,rated_flow_gpm,hose\nE-1,Engine 1,1500,std-5in 1000\nE-2,Engine 2,1000,std-5in 800; odd 100\n";
+    let problem = csv(&service, "/v1/imports/pumpers", pumpers).await.problem(422, "import-refused");
+    assert_eq!(problem.faults(), ["3 hose unknown_reference"]);
+    let pumpers = pumpers.replace("odd", "std-3in");
+    assert_eq!(csv(&service, "/v1/imports/pumpers", &pumpers).await.ok()["created"], 2);
+    let shipped = "id,name,diameter_in,loss_coefficient,source\nstd-5in,Ours,5,0.07,own test\n";
+    let problem = csv(&service, "/v1/imports/hose-types", shipped).await.problem(422, "import-refused");
+    assert_eq!(problem.faults(), ["2 id read_only_record"]);
+}
+
+#[tokio::test]
+async fn a_map_brings_hydrants_in() {
+    let service = Service::start().await;
+    let feature = json!({"type": "Feature", "geometry": {"type": "Point", "coordinates": [-90.25, 40.5]},
+        "properties": {"hydrant_id": 17, "owner": "public", "potable": true, "in_service": true, "outlets": "hose 2.5 0.9"}});
+    let map = json!({"type": "FeatureCollection", "features": [feature]}).to_string();
+    let answer = send(&service, "/v1/imports/hydrants", "application/geo+json", map.clone()).await.ok();
+    assert_eq!(answer["created"], 1);
+    let hydrant: Value = service.get("/v1/hydrants/17").await.ok();
+    assert_eq!(hydrant["outlets"], json!([{"kind": "hose", "diameter_in": 2.5, "coefficient": 0.9}]));
+    send(&service, "/v1/imports/pumpers", "application/geo+json", map).await.problem(415, "unsupported-media-type");
+}
+
+#[tokio::test]
+async fn what_is_no_file_of_a_kind_is_refused() {
+    let service = Service::start().await;
+    csv(&service, "/v1/imports/drills", "a\n1\n").await.problem(404, "not-found");
+    csv(&service, "/v1/imports/hydrants?dry-run=true", "a\n").await.problem(400, "invalid-query");
+    csv(&service, "/v1/imports/hydrants?date_format=ymd", "a\n").await.problem(400, "invalid-query");
+    send(&service, "/v1/imports/hydrants", "application/json", "{}").await.problem(415, "unsupported-media-type");
+    let utf_16 = b"\xff\xfeh\0y\0".to_vec();
+    let problem = send(&service, "/v1/imports/hydrants", "text/csv", utf_16).await.problem(422, "import-refused");
+    assert!(problem.detail().contains("UTF-16"), "{}", problem.detail());
+}
+
+#[tokio::test]
+async fn a_file_larger_than_other_bodies_is_taken_and_one_past_its_limit_is_not() {
+    let service = Service::start().await;
+    let filler = "x".repeat(1900);
+    let rows: Vec<_> = (0..1500).map(|n| format!("H-{n},-90,40,public,yes,yes,,{filler}")).collect();
+    let sheet = format!("{},description\n{}\n", HEADER.trim_end(), rows.join("\n"));
+    assert!(sheet.len() > 2 * 1024 * 1024);
+    assert_eq!(csv(&service, "/v1/imports/hydrants", &sheet).await.ok()["created"], 1500);
+    let huge = vec![b'x'; 64 * 1024 * 1024 + 1];
+    send(&service, "/v1/imports/hydrants", "text/csv", huge).await.problem(413, "body-too-large");
+}
