@@ -30,7 +30,7 @@ const MAX_BODY_BYTES: usize = 1024 * 1024;
 /// Longest time to an answer: twice what the store waits for a lock.
 const ANSWER_WITHIN: Duration = Duration::from_secs(10);
 /// Longest time to bring in a file, its way over the network included.
-const IMPORT_WITHIN: Duration = Duration::from_secs(180);
+const IMPORT_WITHIN: Duration = Duration::from_mins(3);
 /// Where files are brought in.
 const IMPORT_PATH: &str = "/v1/imports/{kind}";
 
