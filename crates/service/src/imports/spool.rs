@@ -90,11 +90,11 @@ async fn next(body: &mut Body) -> Result<Option<Bytes>, Problem> {
 
 async fn off_thread<T: Send + 'static>(work: impl FnOnce() -> io::Result<T> + Send + 'static) -> Result<T, Problem> {
     let done = spawn_blocking(work).await.map_err(io::Error::other).and_then(|done| done);
-    done.map_err(|error| match error.kind() {
-        io::ErrorKind::StorageFull => Problem::new(Slug::StorageFull, Slug::StorageFull.meaning()),
-        _ => {
-            tracing::error!(%error, "a file could not be spooled");
-            Problem::new(Slug::Internal, Slug::Internal.meaning())
+    done.map_err(|error| {
+        if error.kind() == io::ErrorKind::StorageFull {
+            return Problem::new(Slug::StorageFull, Slug::StorageFull.meaning());
         }
+        tracing::error!(%error, "a file could not be spooled");
+        Problem::new(Slug::Internal, Slug::Internal.meaning())
     })
 }
