@@ -28,12 +28,6 @@ use crate::pools::{self, Pools, Sizes};
 use crate::problem::{self, Problem, Slug};
 use crate::routes;
 
-/// Largest body.
-const MAX_BODY_BYTES: usize = 1024 * 1024;
-/// Longest time to an answer: twice what the store waits for a lock.
-const ANSWER_WITHIN: Duration = Duration::from_secs(10);
-/// Longest time to bring in a file, its way over the network included.
-const IMPORT_WITHIN: Duration = Duration::from_mins(3);
 /// Where files are brought in.
 const IMPORT_PATH: &str = "/v1/imports/{kind}";
 

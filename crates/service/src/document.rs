@@ -10,8 +10,8 @@ use utoipa::OpenApi;
 use crate::problem::{self, FieldError, Problem, Slug, shortened};
 use crate::routes::capabilities::CapabilitiesFormat;
 use crate::routes::hydrant_list::ClassCode;
-use crate::scopes::{self, Access};
 use crate::routes::imports::ImportKind;
+use crate::scopes::{self, Access};
 
 /// What stands above the operations.
 #[derive(OpenApi)]

@@ -17,9 +17,9 @@ mod flow_tests;
 mod guards;
 #[cfg(test)]
 mod hydrants;
+mod imports;
 #[cfg(test)]
 mod keys;
-mod imports;
 #[cfg(test)]
 mod lay_inputs;
 #[cfg(test)]
