@@ -137,7 +137,8 @@ async fn what_was_recorded_is_there_after_a_restart() {
             answer = client.get(&url).send().await;
         }
         assert_eq!(answer.unwrap().status().as_u16(), if restarted { 200 } else { 404 });
-        client.put(&url).json(&body).send().await.unwrap().error_for_status().unwrap();
+        let condition = if restarted { ("if-match", "*") } else { ("if-none-match", "*") };
+        client.put(&url).header(condition.0, condition.1).json(&body).send().await.unwrap().error_for_status().unwrap();
         terminate(&child).await;
         assert!(timeout(Duration::from_secs(15), child.wait()).await.unwrap().unwrap().success());
     }
@@ -226,7 +227,7 @@ async fn a_file_is_brought_in_from_the_command_line_whole_or_not_at_all() {
     let (database, file) = (database(&folder), folder.path().join("hydrants.csv").to_str().unwrap().to_owned());
     let header = "hydrant_id,lon,lat,owner,potable,in_service";
     std::fs::write(&file, format!("{header}\nH-1,-90,40,public,yes,yes\nH-2,-90,north,public,yes,yes\n")).unwrap();
-    let import = ["import", "hydrants", &file, "--database", &database];
+    let import = ["import", "hydrants", &file, "--database", &database, "--allow-network-folder"];
     let broken = run(&import).await;
     let stderr = String::from_utf8(broken.stderr).unwrap();
     assert_eq!(broken.status.code(), Some(7), "{stderr}");
@@ -254,4 +255,47 @@ async fn the_columns_of_every_kind_are_told() {
             "{stdout}"
         );
     }
+}
+
+#[tokio::test]
+async fn a_database_in_use_is_refused_and_read_all_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = database(&folder);
+    let port = TcpListener::bind("127.0.0.1:0").await.unwrap().local_addr().unwrap().port();
+    let address = format!("127.0.0.1:{port}");
+    let serve = ["serve", "--database", &database, "--listen", &address, "--allow-network-folder"];
+    let _first = longlay(&serve).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let client = reqwest::Client::new();
+    let url = format!("http://{address}");
+    let mut ready = false;
+    for _ in 0..100 {
+        ready = client.get(format!("{url}/health/ready")).send().await.is_ok();
+        if ready {
+            break;
+        }
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    assert!(ready);
+    let body = serde_json::json!({
+        "location": { "lon": 1.0, "lat": 2.0 }, "outlets": [], "owner": "public", "potable": true, "in_service": true
+    });
+    client.put(format!("{url}/v1/hydrants/H-1")).json(&body).send().await.unwrap().error_for_status().unwrap();
+
+    let second = ["serve", "--database", &database, "--listen", "127.0.0.1:0", "--allow-network-folder"];
+    refused(&second, 6, "ask it over HTTP").await;
+    let exported = run(&["audit", "export", "--database", &database]).await;
+    assert!(exported.status.success());
+    let served = client.get(format!("{url}/v1/audit")).send().await.unwrap().text().await.unwrap();
+    let exported = String::from_utf8(exported.stdout).unwrap();
+    assert!(exported.contains("H-1") && exported.lines().count() == 1, "{exported}");
+    assert_eq!(exported, served);
+    let behind = run(&["audit", "export", "--database", &database, "--after-seq", "1"]).await;
+    assert!(behind.status.success() && behind.stdout.is_empty());
+}
+
+#[tokio::test]
+async fn an_audit_of_no_database_makes_none() {
+    let folder = tempfile::tempdir().unwrap();
+    refused(&["audit", "export", "--database", &database(&folder)], 5, "there is no database").await;
+    assert!(!Path::new(&database(&folder)).exists());
 }

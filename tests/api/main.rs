@@ -3,6 +3,7 @@
 
 mod appliances;
 mod attack_lines;
+mod audit;
 mod capability;
 mod combined_supplies;
 mod deliverable_flow;
@@ -19,11 +20,13 @@ mod hose_types;
 mod hydrant_list;
 mod hydrant_valves;
 mod hydrants;
+mod idempotency;
 mod imports;
 mod lay_calculations;
 mod lay_profiles;
 mod needed_flow;
 mod openapi;
+mod preconditions;
 mod problems;
 mod protocol;
 mod pumpers;

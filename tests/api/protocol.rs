@@ -97,8 +97,8 @@ async fn a_body_without_a_media_type_is_refused() {
 
 #[tokio::test]
 async fn json_goes_by_several_names() {
-    let service = Service::start().await;
     for name in ["application/json", "Application/JSON; charset=utf-8", "application/geo+json"] {
+        let service = Service::start().await;
         assert!(put_text(&service, Some(name), hydrant().to_string()).await.status < 300, "{name}");
     }
 }

@@ -96,6 +96,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::formulas::routes())
         .merge(routes::equipment_tests::routes())
         .merge(routes::imports::routes())
+        .merge(routes::audit::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
 }

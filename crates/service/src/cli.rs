@@ -1,5 +1,6 @@
-//! The command line: `serve`, `demo`, `import`, `openapi`.
+//! The command line: `serve`, `demo`, `import`, `audit`, `openapi`.
 
+mod audit;
 mod import;
 
 use std::io::{self, IsTerminal, Write};
@@ -25,7 +26,7 @@ use crate::{demo, serve};
     name = "longlay",
     version,
     after_help = "Exit codes: 0 stopped when told to; 1 failed; 2 wrong arguments; 3 the address cannot be listened on; \
-        4 the database cannot be made or written there; 5 the file is no database of this program, or of a newer version; \
+        4 the database cannot be made or written there; 5 the file is no database of this program, or of another version; 6 another process has it open; \
         7 the file to bring in has faults."
 )]
 struct Arguments {
@@ -58,6 +59,8 @@ enum Command {
     },
     /// Bring in a spreadsheet or a map file, the whole of it or nothing.
     Import(import::ImportArgs),
+    /// Read who changed what.
+    Audit(audit::Args),
     /// Print the description of the API, OpenAPI 3.1.
     Openapi,
 }
@@ -94,7 +97,14 @@ impl Failure {
             Self::NotLoopback(_) | Self::PublicUrl(_) => 2,
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
-            Self::Open(OpenError::NotADatabase { .. } | OpenError::NotOurs { .. } | OpenError::Newer { .. }) => 5,
+            Self::Open(
+                OpenError::NotADatabase { .. }
+                | OpenError::NotOurs { .. }
+                | OpenError::Newer { .. }
+                | OpenError::Older { .. }
+                | OpenError::Missing { .. },
+            ) => 5,
+            Self::Open(OpenError::InUse { .. }) => 6,
             Self::Import { .. } => 7,
             Self::Open(_) | Self::Demo(_) | Self::File { .. } | Self::Store(_) | Self::Io(_) => 1,
         }
@@ -145,6 +155,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
             serve::serve(listener, app, serve::stop_signal()?).await?;
         }
         Command::Import(args) => import::run(args).await?,
+        Command::Audit(arguments) => audit::run(arguments).await?,
         Command::Openapi => print(&format!("{:#}", app::openapi())),
     }
     Ok(())
@@ -197,7 +208,10 @@ mod tests {
         assert_eq!(of(OpenError::NetworkFolder { path: path.clone(), file_system: "nfs".into() }), 4);
         assert_eq!(of(OpenError::NotADatabase { path: path.clone() }), 5);
         assert_eq!(of(OpenError::NotOurs { path: path.clone() }), 5);
-        assert_eq!(of(OpenError::Newer { path, found: 9, known: 2 }), 5);
+        assert_eq!(of(OpenError::Newer { path: path.clone(), found: 9, known: 2 }), 5);
+        assert_eq!(of(OpenError::Older { path: path.clone(), found: 2, needed: 9 }), 5);
+        assert_eq!(of(OpenError::Missing { path: path.clone() }), 5);
+        assert_eq!(of(OpenError::InUse { path }), 6);
     }
 
     #[test]

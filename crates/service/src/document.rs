@@ -37,6 +37,7 @@ use crate::routes::imports::ImportKind;
         (name = "needed-flow", description = "How much water a building asks for, by the methods in use, and whether a lay brings it."),
         (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
         (name = "exchange", description = "Whole spreadsheets and map files, in and out."),
+        (name = "audit", description = "Who changed what, when."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),
@@ -87,8 +88,10 @@ pub(crate) fn finished(openapi: &utoipa::openapi::OpenApi) -> Value {
     // Writing a document made of plain data does not fail; a document of nothing would fail the comparison with the committed one.
     let mut document = serde_json::to_value(openapi).unwrap_or_default();
     name_by_name(&mut document);
+    mark_unread(&mut document);
     for operation in operations_mut(&mut document) {
         add_problems(operation);
+        add_headers(operation);
     }
     document
 }
@@ -101,6 +104,16 @@ fn operations_mut(document: &mut Value) -> impl Iterator<Item = &mut Map<String,
 fn ucum(key: &str) -> Option<&'static str> {
     let whole = UNITS_OF_KEYS.iter().find(|(name, _)| *name == key);
     whole.or_else(|| UNITS.iter().find(|(suffix, _)| key.ends_with(suffix))).map(|(_, code)| *code)
+}
+
+/// What is worked out for answers is taken in a body, so that what was read can be put back, and not looked at.
+fn mark_unread(document: &mut Value) {
+    let schemas = document["components"]["schemas"].as_object_mut().into_iter().flatten();
+    for (_, schema) in schemas.filter(|(name, _)| name.ends_with("Body")) {
+        if let Some(in_use) = schema["properties"].get_mut("in_use") {
+            in_use["readOnly"] = true.into();
+        }
+    }
 }
 
 /// What follows from the name of a member or a parameter, in schemas and in operations.
@@ -149,12 +162,14 @@ fn add_problems(operation: &mut Map<String, Value>) {
         .and_then(Value::as_array)
         .is_some_and(|parameters| parameters.iter().any(|parameter| parameter["in"] == "path"));
     let takes_body = operation.contains_key("requestBody");
+    let takes_version = takes_header(operation, "If-Match");
     let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) else { return };
     let writes = ["201", "204"].iter().any(|status| responses.contains_key(*status));
     let follows = |slug: Slug| match slug {
         Slug::InvalidQuery | Slug::Internal | Slug::Overloaded => true,
         Slug::NotFound => takes_path,
-        Slug::BodyTooLarge | Slug::UnsupportedMediaType | Slug::InvalidBodyShape => takes_body,
+        Slug::RequestTimeout | Slug::BodyTooLarge | Slug::UnsupportedMediaType | Slug::InvalidBodyShape => takes_body,
+        Slug::PreconditionRequired | Slug::PreconditionFailed => takes_version,
         Slug::StorageFull => writes,
         _ => false,
     };
@@ -165,6 +180,32 @@ fn add_problems(operation: &mut Map<String, Value>) {
                 "content": { problem::MEDIA_TYPE: { "schema": { "$ref": "#/components/schemas/Problem" } } }
             })
         });
+    }
+}
+
+fn takes_header(operation: &Map<String, Value>, name: &str) -> bool {
+    let parameters = operation.get("parameters").and_then(Value::as_array).into_iter().flatten();
+    parameters.into_iter().any(|parameter| parameter["in"] == "header" && parameter["name"] == name)
+}
+
+/// What answers carry where a request takes a header: the version of what it depends on, and whether it is answered again.
+fn add_headers(operation: &mut Map<String, Value>) {
+    let (etag, replayed) = (
+        ("ETag", "The version of the record: send it as `If-Match` to change it."),
+        ("Idempotency-Replayed", "`true` where this is the answer that the same request was given before."),
+    );
+    let reads = takes_header(operation, "If-None-Match") && !takes_header(operation, "If-Match");
+    let carried =
+        [(etag, takes_header(operation, "If-None-Match")), (replayed, takes_header(operation, "Idempotency-Key"))];
+    let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) else { return };
+    if reads {
+        responses.insert("304".to_owned(), json!({ "description": "It is what the caller has already" }));
+    }
+    let went_well = |status: &str| status.starts_with('2') || status == "304";
+    for (_, response) in responses.iter_mut().filter(|(status, _)| went_well(status)) {
+        for ((name, description), _) in carried.iter().filter(|(_, carries)| *carries) {
+            response["headers"][*name] = json!({ "description": description, "schema": { "type": "string" } });
+        }
     }
 }
 

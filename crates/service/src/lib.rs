@@ -5,6 +5,7 @@
 
 mod advice;
 pub mod app;
+mod audit_lines;
 pub mod cli;
 pub mod clock;
 mod combined;
@@ -15,6 +16,7 @@ mod entity_tag;
 mod extract;
 mod faults;
 mod formulas;
+mod idempotency;
 mod imports;
 mod lay;
 mod needed_flow;

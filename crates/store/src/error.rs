@@ -145,6 +145,28 @@ pub enum OpenError {
         /// Newest migration this program knows.
         known: i64,
     },
+    /// An older program made it, and whoever only reads does not bring it up to date.
+    #[error("{} has the schema of an older version of Longlay ({found}, this version needs {needed}). Start `longlay serve` on it once", path.display())]
+    Older {
+        /// The path asked for.
+        path: PathBuf,
+        /// Newest migration in the file; 0 where there is none.
+        found: i64,
+        /// Newest migration this program knows.
+        needed: i64,
+    },
+    /// There is nothing to read.
+    #[error("there is no database {}. Give the path of a Longlay database", path.display())]
+    Missing {
+        /// The path asked for.
+        path: PathBuf,
+    },
+    /// Another process, or another part of this one, has it open to write.
+    #[error("{} is in use by another process. Stop that one first, or ask it over HTTP: POST /v1/imports/{{kind}}, GET /v1/exports/{{kind}}, /v1/keys, GET /v1/audit", path.display())]
+    InUse {
+        /// The path asked for.
+        path: PathBuf,
+    },
     /// A write-ahead log on a shared folder corrupts sooner or later.
     #[error("{} is on {file_system}, where SQLite's write-ahead log can corrupt the database. Keep it on a local disk", path.display())]
     NetworkFolder {

@@ -22,6 +22,7 @@ mod hydrants;
 mod imports;
 mod lay_inputs;
 mod lay_profiles;
+mod lock;
 mod open;
 mod pumpers;
 mod references;

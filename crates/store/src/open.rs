@@ -1,6 +1,7 @@
 //! Opening, settings and closing: one connection writes, several read, and nothing is opened that could be harmed by it.
 
 use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 use sqlx::migrate::{MigrateError, Migrator};
@@ -10,6 +11,7 @@ use sqlx::{ConnectOptions, Connection, Sqlite, SqliteConnection, SqlitePool, Tra
 
 use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_NOTADB, SQLITE_READONLY, StoreError, fault, primary_code};
 use crate::folder;
+use crate::lock::Lock;
 
 /// Earlier versions can corrupt a write-ahead log when a checkpoint meets a writer.
 const NEEDED_SQLITE: [u32; 3] = [3, 51, 3];
@@ -33,10 +35,13 @@ pub struct OpenOptions {
 pub struct Store {
     writer: SqlitePool,
     readers: SqlitePool,
+    /// None where the database was opened for reading only.
+    lock: Option<Arc<Lock>>,
 }
 
 impl Store {
-    /// Opens the database, making the file when there is none and bringing its schema up to date.
+    /// Opens the database to read and write, making the file when there is none and bringing its schema up to date. No other process can, until it is
+    /// closed.
     ///
     /// # Errors
     /// See [`OpenError`].
@@ -45,25 +50,42 @@ impl Store {
         folder::check(path, options.allow_network_folder)?;
         folder::create_private(path)?;
         check_ours(path).await?;
+        let lock = Some(Arc::new(Lock::take(path)?));
 
         let writer = connect_writer(path).await?;
         MIGRATOR.run(&writer).await.map_err(migration_fault)?;
         check_wal(&writer).await?;
-        let readers = pool(READERS)
-            .connect_with(settings(path).pragma("query_only", "ON"))
-            .await
-            .map_err(|error| OpenError::Other(error.to_string()))?;
-        Ok(Self { writer, readers })
+        let readers = connect_readers(path).await?;
+        Ok(Self { writer, readers, lock })
     }
 
-    /// Folds the write-ahead log into the file and closes every connection.
+    /// Opens a database that is there for reading only, also beside a process that writes. Every write is refused.
+    ///
+    /// # Errors
+    /// See [`OpenError`]: a schema of another version is refused too.
+    pub async fn open_reading(path: &Path) -> Result<Self, OpenError> {
+        check_sqlite().await?;
+        if !path.is_file() {
+            return Err(OpenError::Missing { path: path.to_owned() });
+        }
+        let (found, needed) = (check_ours(path).await?.unwrap_or(0), newest_known());
+        if found < needed {
+            return Err(OpenError::Older { path: path.to_owned(), found, needed });
+        }
+        let readers = connect_readers(path).await?;
+        Ok(Self { writer: readers.clone(), readers, lock: None })
+    }
+
+    /// Folds the write-ahead log into the file, closes every connection and lets another process open it.
     pub async fn close(&self) {
         self.readers.close().await;
+        let Some(lock) = &self.lock else { return };
         // What is not folded in now is at the next start: nothing is lost, so the fault is only told.
         if let Err(error) = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(&self.writer).await {
             tracing::warn!(%error, "the write-ahead log was not folded into the database at closing");
         }
         self.writer.close().await;
+        lock.release();
     }
 
     /// Reads from the file, to know that it can be read.
@@ -119,6 +141,11 @@ async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
     pool(1).connect_with(settings(path).journal_mode(SqliteJournalMode::Wal)).await.map_err(explain)
 }
 
+async fn connect_readers(path: &Path) -> Result<SqlitePool, OpenError> {
+    let readers = pool(READERS).connect_with(settings(path).pragma("query_only", "ON")).await;
+    readers.map_err(|error| OpenError::Other(error.to_string()))
+}
+
 /// Asks SQLite for its version, before it touches the file.
 async fn check_sqlite() -> Result<(), OpenError> {
     let other = |error: sqlx::Error| OpenError::Other(error.to_string());
@@ -136,8 +163,8 @@ fn new_enough(found: &str) -> Result<(), OpenError> {
     Err(OpenError::SqliteTooOld { found: found.to_owned(), needed })
 }
 
-/// Looks at the file read-only, so that another program's database is left as it was.
-async fn check_ours(path: &Path) -> Result<(), OpenError> {
+/// Looks at the file read-only, so that another program's database is left as it was. The newest migration in it; none in a fresh file.
+async fn check_ours(path: &Path) -> Result<Option<i64>, OpenError> {
     let explain = |error: sqlx::Error| match primary_code(&error) {
         Some(SQLITE_NOTADB) => OpenError::NotADatabase { path: path.to_owned() },
         Some(SQLITE_CANTOPEN) => OpenError::CannotCreate { path: path.to_owned(), reason: error.to_string() },
@@ -155,18 +182,21 @@ async fn check_ours(path: &Path) -> Result<(), OpenError> {
     if !ours && (application != 0 || foreign > 0) {
         return Err(OpenError::NotOurs { path: path.to_owned() });
     }
-    if ours && let Some(found) = newest_unknown(&mut conn).await.map_err(explain)? {
-        let known = MIGRATOR.iter().map(|migration| migration.version).max().unwrap_or(0);
-        return Err(OpenError::Newer { path: path.to_owned(), found, known });
+    let applied = if ours { applied(&mut conn).await.map_err(explain)? } else { Vec::new() };
+    if let Some(found) = applied.iter().copied().rfind(|version| !MIGRATOR.version_exists(*version)) {
+        return Err(OpenError::Newer { path: path.to_owned(), found, known: newest_known() });
     }
-    conn.close().await.map_err(explain)
+    conn.close().await.map_err(explain)?;
+    Ok(applied.last().copied())
 }
 
-/// The newest migration in the file that this program does not know: a newer program has changed the schema.
-async fn newest_unknown(conn: &mut SqliteConnection) -> Result<Option<i64>, sqlx::Error> {
-    let applied: Vec<i64> =
-        sqlx::query_scalar("SELECT version FROM _sqlx_migrations ORDER BY version").fetch_all(conn).await?;
-    Ok(applied.into_iter().rfind(|version| !MIGRATOR.version_exists(*version)))
+fn newest_known() -> i64 {
+    MIGRATOR.iter().map(|migration| migration.version).max().unwrap_or(0)
+}
+
+/// The migrations that made the file what it is, oldest first. One that this program does not know is a newer program's.
+async fn applied(conn: &mut SqliteConnection) -> Result<Vec<i64>, sqlx::Error> {
+    sqlx::query_scalar("SELECT version FROM _sqlx_migrations ORDER BY version").fetch_all(conn).await
 }
 
 fn migration_fault(error: MigrateError) -> OpenError {

@@ -2,6 +2,7 @@
 
 pub(crate) mod appliances;
 pub(crate) mod attack_lines;
+pub(crate) mod audit;
 pub(crate) mod capability;
 mod carried_hose;
 pub(crate) mod combined_supplies;

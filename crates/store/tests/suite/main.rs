@@ -1,6 +1,8 @@
 //! The store seen from outside: real files, the settings of production, and raw SQL only to try what the store would never do.
 
 #[cfg(test)]
+mod audit;
+#[cfg(test)]
 mod drills;
 #[cfg(test)]
 mod equipment;
@@ -22,5 +24,7 @@ mod lay_inputs;
 mod library;
 #[cfg(test)]
 mod opening;
+#[cfg(test)]
+mod replays;
 #[cfg(test)]
 mod support;
