@@ -130,3 +130,19 @@ async fn a_file_larger_than_other_bodies_is_taken_and_one_past_its_limit_is_not(
     let huge = vec![b'x'; 64 * 1024 * 1024 + 1];
     send(&service, "/v1/imports/hydrants", "text/csv", huge).await.problem(413, "body-too-large");
 }
+
+#[tokio::test]
+async fn a_file_sent_again_with_its_key_is_brought_in_once_and_answered_as_the_first_time() {
+    let service = Service::start().await;
+    let sheet = format!("{HEADER}H-1,-90,40,public,yes,yes,\n");
+    let post = |sheet: String| {
+        let request = service.request(Method::POST, "/v1/imports/hydrants").header("content-type", "text/csv");
+        service.send(request.header("idempotency-key", "k-1").body(sheet))
+    };
+    let first = post(sheet.clone()).await;
+    assert_eq!(first.ok()["created"], 1);
+    let again = post(sheet.clone()).await;
+    assert_eq!((again.text.as_str(), again.header("idempotency-replayed")), (first.text.as_str(), "true"));
+    post(sheet.replace("H-1", "H-2")).await.problem(422, "idempotency-key-reused");
+    assert_eq!(hydrants(&service).await, 1);
+}

@@ -124,6 +124,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::keys::routes())
         .merge(routes::audit::routes())
         .merge(routes::imports::routes())
+        .merge(routes::audit::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
         .merge(routes::metrics::routes())

@@ -21,6 +21,7 @@ use crate::imports::spool;
 
 /// What to bring in, and how to read it.
 #[derive(Debug, Args)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a flag of the command line")]
 pub(super) struct ImportArgs {
     /// What the rows are: hydrants, flow-tests, hose-types, appliances, hydrant-valves, pumpers or lay-profiles.
     #[arg(value_parser = kind)]
@@ -34,6 +35,9 @@ pub(super) struct ImportArgs {
     /// Only say what the file would do.
     #[arg(long)]
     dry_run: bool,
+    /// Open the database on a network, FUSE or VM-shared folder too, where it can be corrupted.
+    #[arg(long)]
+    allow_network_folder: bool,
     /// Pass over columns that are none of the kind's own.
     #[arg(long)]
     ignore_unknown_columns: bool,
@@ -64,7 +68,7 @@ pub(super) async fn run(args: ImportArgs) -> Result<(), Failure> {
     };
     let (clock, ids) = (Clock::system(), Ids::random());
     let arrived = read(&args, path, &clock, &ids)?;
-    let store = Store::open(database, &OpenOptions::default()).await?;
+    let store = Store::open(database, &OpenOptions { allow_network_folder: args.allow_network_folder }).await?;
     let change = (!args.dry_run).then(|| Change::by(Author::command_line(), clock.now()));
     let bar = bar(arrived.rows.len());
     let progress = |done: usize| bar.set_position(done as u64);

@@ -4,15 +4,19 @@ use std::fs::File;
 use std::future::poll_fn;
 use std::io::{self, Read, Seek, Write};
 use std::pin::Pin;
+use std::time::Duration;
 
 use axum::body::{Body, Bytes, HttpBody};
 use sha2::{Digest, Sha256};
 use tokio::task::spawn_blocking;
+use tokio::time::timeout;
 
 use crate::problem::{Problem, Slug};
 
 /// Largest file.
 pub(crate) const MAX_FILE_BYTES: usize = 64 * 1024 * 1024;
+/// Longest wait for the next piece of a file.
+const STALLED: Duration = Duration::from_secs(8);
 /// Bytes gathered before they are written.
 const AT_ONCE_BYTES: usize = 1024 * 1024;
 
@@ -76,7 +80,8 @@ impl Part {
 
 async fn next(body: &mut Body) -> Result<Option<Bytes>, Problem> {
     loop {
-        match poll_fn(|context| Pin::new(&mut *body).poll_frame(context)).await {
+        let frame = timeout(STALLED, poll_fn(|context| Pin::new(&mut *body).poll_frame(context))).await;
+        match frame.map_err(|_| Problem::new(Slug::RequestTimeout, Slug::RequestTimeout.meaning()))? {
             None => return Ok(None),
             Some(Err(_)) => return Err(Problem::new(Slug::ImportRefused, "the file did not arrive whole")),
             Some(Ok(frame)) => {

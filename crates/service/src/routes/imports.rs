@@ -1,9 +1,7 @@
 //! Files brought in.
 
-use axum::body::Body;
-use axum::extract::State;
+use axum::extract::{Request, State};
 use axum::http::{HeaderMap, header};
-use axum::response::{IntoResponse, Response};
 use longlay_exchange::kind::Kind;
 use longlay_exchange::read::{DateFormat, Reading, Source};
 use serde::Deserialize;
@@ -13,11 +11,12 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::app::AppState;
-use crate::extract::{Json, Path, PathParam, Query};
+use crate::extract::{Path, PathParam, Query};
+use crate::idempotency::{Once, PostHeaders, Reply};
 use crate::imports::answer::ImportAnswer;
 use crate::imports::arrived::Arrived;
 use crate::imports::carry_out::{Outcome, carry_out};
-use crate::imports::spool;
+use crate::imports::spool::{self, Spooled};
 use crate::problem::{Problem, ProblemDocument, Slug};
 use crate::writer::Writer;
 
@@ -109,7 +108,7 @@ fn source(kind: Kind, headers: &HeaderMap) -> Result<Source, Problem> {
 /// the same readings of the same hydrant and day, is passed over. Every fault is told with its row and column, the first hundred of them.
 #[utoipa::path(
     post, path = "/v1/imports/{kind}", tag = "exchange",
-    params(("kind" = ImportKind, Path, description = "What the rows are"), ImportQuery),
+    params(("kind" = ImportKind, Path, description = "What the rows are"), ImportQuery, PostHeaders),
     request_body(
         description = "The file, UTF-8: CSV with a header, or for hydrants and flow tests a GeoJSON feature collection",
         content((String = "text/csv"), (serde_json::Value = "application/geo+json"))
@@ -125,12 +124,34 @@ pub(crate) async fn create_import(
     Path(kind): Path<Kind>,
     Query(query): Query<ImportQuery>,
     writer: Writer,
-    headers: HeaderMap,
-    body: Body,
-) -> Result<Response, Problem> {
-    let source = source(kind, &headers)?;
+    request: Request,
+) -> Result<Reply, Problem> {
+    let (parts, body) = request.into_parts();
+    let source = source(kind, &parts.headers)?;
     let spooled = spool::receive(body).await?;
+    let once = Once::with_digest(&parts, spooled.sha256)?;
+    if let Some(first) = once.answered(&app, &writer).await? {
+        return Ok(first);
+    }
     let dry_run = query.dry_run.unwrap_or(false);
+    let arrived = read(&app, kind, source, query, spooled).await?;
+    // The store writes the body of the answer that it keeps, because only it knows what was done.
+    let change = once.change(&app, &writer, &Reply::ok(&())?);
+    match carry_out(&app.store, kind, &arrived, (!dry_run).then_some(&change), &|_| {}).await? {
+        Outcome::Done(answer) => Reply::ok(&answer),
+        Outcome::Refused(faults) => Err(Problem::import_refused(&faults)),
+        Outcome::Before(first) => Ok(Reply::again(first)),
+    }
+}
+
+/// Reads a file off the threads that answer others.
+async fn read(
+    app: &AppState,
+    kind: Kind,
+    source: Source,
+    query: ImportQuery,
+    spooled: Spooled,
+) -> Result<Arrived, Problem> {
     let reader = app.clone();
     let arrived = spawn_blocking(move || {
         let now = reader.clock.now();
@@ -148,11 +169,5 @@ pub(crate) async fn create_import(
         tracing::error!(%error, "a file could not be read");
         Problem::new(Slug::Internal, Slug::Internal.meaning())
     })?;
-    let arrived = arrived.map_err(|faults| Problem::import_refused(&faults))?;
-    let change = (!dry_run).then(|| writer.change(app.clock.now()));
-    match carry_out(&app.store, kind, &arrived, change.as_ref(), &|_| {}).await? {
-        Outcome::Done(answer) => Ok(Json(answer).into_response()),
-        Outcome::Refused(faults) => Err(Problem::import_refused(&faults)),
-        Outcome::Before(answer) => Ok(([(header::CONTENT_TYPE, "application/json")], answer.body).into_response()),
-    }
+    arrived.map_err(|faults| Problem::import_refused(&faults))
 }
