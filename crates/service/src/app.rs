@@ -124,7 +124,6 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::keys::routes())
         .merge(routes::audit::routes())
         .merge(routes::imports::routes())
-        .merge(routes::audit::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
         .merge(routes::metrics::routes())

@@ -42,7 +42,6 @@ use crate::scopes::{self, Access};
         (name = "keys", description = "Who may ask the service, and for what."),
         (name = "audit", description = "Who changed what, when."),
         (name = "exchange", description = "Whole spreadsheets and map files, in and out."),
-        (name = "audit", description = "Who changed what, when."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, whether it can serve, and what it counts.")
     ),
