@@ -30,7 +30,7 @@ pub(crate) async fn fresh() -> Fresh {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("longlay.db");
     let store = Store::open(&path, &OpenOptions::default()).await.unwrap();
-    Fresh { store, path, folder: folder }
+    Fresh { store, path, folder }
 }
 
 impl Fresh {
