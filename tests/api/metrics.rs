@@ -4,7 +4,8 @@ use reqwest::Method;
 /// The value of a series, written as it stands in the text.
 fn value(text: &str, series: &str) -> f64 {
     let line = text.lines().find_map(|line| line.strip_prefix(series)?.strip_prefix(' '));
-    line.unwrap_or_else(|| panic!("no {series} in\n{text}")).parse().unwrap()
+    assert!(line.is_some(), "no {series} in\n{text}");
+    line.unwrap().parse().unwrap()
 }
 
 #[tokio::test]

@@ -210,10 +210,9 @@ async fn a_connection_too_many_is_told_so() {
 #[tokio::test]
 async fn a_head_that_is_too_large_is_refused() {
     let serving = Serving::start(&[]).await;
-    for (head, status) in [
-        (format!("x: {}\r\n", "y".repeat(70_000)), "HTTP/1.1 431"),
-        ((0..120).map(|n| format!("x-{n}: y\r\n")).collect(), "HTTP/1.1 431"),
-    ] {
+    for (head, status) in
+        [(format!("x: {}\r\n", "y".repeat(70_000)), "HTTP/1.1 431"), ("x: y\r\n".repeat(120), "HTTP/1.1 431")]
+    {
         let mut connection = serving.connection().await;
         connection.write_all(format!("GET /health/live HTTP/1.1\r\nhost: x\r\n{head}\r\n").as_bytes()).await.unwrap();
         let answer = rest(connection).await;

@@ -32,13 +32,12 @@ async fn stuck(service: &Service, path: &str) -> TcpStream {
 /// Waits until so many requests are being answered besides the one that asks.
 async fn in_flight(service: &Service, others: usize) {
     let wanted = format!("longlay_requests_in_flight {}\n", others + 1);
-    for _ in 0..200 {
-        if service.get("/metrics").await.text.contains(&wanted) {
-            return;
-        }
+    let mut tries = 0;
+    while !service.get("/metrics").await.text.contains(&wanted) {
+        tries += 1;
+        assert!(tries < 200, "never {others} in flight");
         tokio::time::sleep(Duration::from_millis(20)).await;
     }
-    panic!("never {others} in flight");
 }
 
 #[tokio::test]
