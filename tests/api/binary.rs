@@ -219,3 +219,13 @@ async fn wrong_arguments_are_told_with_the_usage() {
     assert_eq!(output.status.code(), Some(2));
     assert!(String::from_utf8(output.stderr).unwrap().contains("--database"));
 }
+
+#[tokio::test]
+async fn a_running_service_is_told_ready_and_a_silent_address_is_not() {
+    let (mut child, url, _) = demo().await;
+    let asked = run(&["health", "--url", &url]).await;
+    assert_eq!((asked.status.code(), asked.stdout.as_slice()), (Some(0), &b"ready\n"[..]));
+    terminate(&child).await;
+    timeout(Duration::from_secs(15), child.wait()).await.unwrap().unwrap();
+    refused(&["health", "--url", &url], 1, "is not ready").await;
+}

@@ -1,4 +1,6 @@
-//! The command line: `serve`, `demo`, `openapi`.
+//! The command line: `serve`, `demo`, `openapi`, `health`.
+
+mod health;
 
 use std::io::{self, IsTerminal, Write};
 use std::net::SocketAddr;
@@ -54,6 +56,8 @@ enum Command {
     },
     /// Print the description of the API, OpenAPI 3.1.
     Openapi,
+    /// Ask a running service whether it can serve: exit code 0 where it can, 1 where not.
+    Health(health::Args),
 }
 
 fn address(text: &str) -> Result<SocketAddr, String> {
@@ -72,6 +76,8 @@ enum Failure {
     Open(#[from] OpenError),
     #[error("the demo town cannot be loaded: {0}")]
     Demo(#[from] demo::Unloadable),
+    #[error("{url} is not ready: {reason}")]
+    NotReady { url: String, reason: String },
     #[error("{0}")]
     Io(#[from] io::Error),
 }
@@ -83,7 +89,7 @@ impl Failure {
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
             Self::Open(OpenError::NotADatabase { .. } | OpenError::NotOurs { .. } | OpenError::Newer { .. }) => 5,
-            Self::Open(_) | Self::Demo(_) | Self::Io(_) => 1,
+            Self::Open(_) | Self::Demo(_) | Self::NotReady { .. } | Self::Io(_) => 1,
         }
     }
 }
@@ -129,6 +135,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
             serve::serve(listener, app, serve::stop_signal()?).await?;
         }
         Command::Openapi => print(&format!("{:#}", app::openapi())),
+        Command::Health(args) => health::run(args).await?,
     }
     Ok(())
 }
