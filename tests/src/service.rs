@@ -65,9 +65,15 @@ impl Service {
         self.send(self.request(Method::GET, path)).await
     }
 
-    /// PUT with a JSON body.
+    /// PUT with a JSON body, over whatever stands there.
     pub async fn put(&self, path: &str, body: &Value) -> Answer {
-        self.send(self.request(Method::PUT, path).json(body)).await
+        let made = self.put_with(path, body, &[]).await;
+        if made.status == 428 { self.put_with(path, body, &[("if-match", "*")]).await } else { made }
+    }
+
+    /// PUT with a JSON body and these headers, and no others of its own.
+    pub async fn put_with(&self, path: &str, body: &Value, headers: &[(&str, &str)]) -> Answer {
+        self.send(with_headers(self.request(Method::PUT, path).json(body), headers)).await
     }
 
     /// POST with a JSON body.
@@ -75,9 +81,24 @@ impl Service {
         self.send(self.request(Method::POST, path).json(body)).await
     }
 
-    /// DELETE.
+    /// POST with a JSON body and these headers.
+    pub async fn post_with(&self, path: &str, body: &Value, headers: &[(&str, &str)]) -> Answer {
+        self.send(with_headers(self.request(Method::POST, path).json(body), headers)).await
+    }
+
+    /// DELETE of whatever stands there.
     pub async fn delete(&self, path: &str) -> Answer {
-        self.send(self.request(Method::DELETE, path)).await
+        self.delete_with(path, &[("if-match", "*")]).await
+    }
+
+    /// DELETE with these headers, and no others of its own.
+    pub async fn delete_with(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        self.send(with_headers(self.request(Method::DELETE, path), headers)).await
+    }
+
+    /// GET with these headers.
+    pub async fn get_with(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        self.send(with_headers(self.request(Method::GET, path), headers)).await
     }
 
     /// PUT of a record that is needed and not in question.
@@ -98,4 +119,8 @@ impl Service {
             }
         }
     }
+}
+
+fn with_headers(request: RequestBuilder, headers: &[(&str, &str)]) -> RequestBuilder {
+    headers.iter().fold(request, |request, (name, value)| request.header(*name, *value))
 }

@@ -1,9 +1,10 @@
 //! The demo town: invented records, loaded through the same conversions as any request's.
 
 use axum::extract::State;
+use longlay_records::author::Author;
 use longlay_records::flow_test::Voided;
 use longlay_records::id::AssetId;
-use longlay_store::StoreError;
+use longlay_store::{Change, StoreError};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
@@ -25,6 +26,7 @@ use crate::routes::hydrant_valves::HydrantValveBody;
 use crate::routes::hydrants::HydrantBody;
 use crate::routes::lay_profiles::LayProfileBody;
 use crate::routes::pumpers::PumperBody;
+use crate::writer::Writer;
 
 const HYDRANTS: &str = include_str!("../data/demo-town/hydrants.json");
 const FLOW_TESTS: &str = include_str!("../data/demo-town/flow_tests.json");
@@ -61,6 +63,15 @@ struct Equipment {
     lay_profiles: Vec<Map<String, Value>>,
 }
 
+/// Who the town is put down to.
+fn writer() -> Writer {
+    Writer::program(Author { name: "demo town".to_owned(), key_id: None })
+}
+
+fn change(app: &AppState) -> Change {
+    writer().change(app.clock.now())
+}
+
 /// A record of the files: its id under `key`, and the body that a request would carry.
 fn record<T: DeserializeOwned>(mut row: Map<String, Value>, key: &str) -> Result<(AssetId, T), Unloadable> {
     let id = row.remove(key).unwrap_or_default();
@@ -84,7 +95,7 @@ pub async fn load(app: &AppState) -> Result<(), Unloadable> {
     for row in serde_json::from_str::<Vec<_>>(HYDRANTS)? {
         let (id, body) = record::<HydrantBody>(row, "hydrant_id")?;
         let hydrant = named(&id, body.hydrant(id.clone()))?;
-        app.store.put_hydrant(&hydrant, app.clock.now()).await?;
+        app.store.put_hydrant(&hydrant, &change(app)).await?;
     }
     for row in serde_json::from_str::<Vec<Map<String, Value>>>(FLOW_TESTS)? {
         load_flow_test(app, row).await?;
@@ -96,38 +107,38 @@ pub async fn load(app: &AppState) -> Result<(), Unloadable> {
 async fn load_log(app: &AppState) -> Result<(), Unloadable> {
     let refused = |record: String, problem: &Problem| Unloadable::Refused { record, fault: format!("{problem:?}") };
     for (i, body) in serde_json::from_str::<Vec<EquipmentTestBody>>(EQUIPMENT_TESTS)?.into_iter().enumerate() {
-        let recorded = create_equipment_test(State(app.clone()), Json(body)).await;
+        let recorded = create_equipment_test(State(app.clone()), writer(), Json(body)).await;
         recorded.map_err(|problem| refused(format!("equipment test {i}"), &problem))?;
     }
     for (i, body) in serde_json::from_str::<Vec<DrillBody>>(DRILLS)?.into_iter().enumerate() {
-        let recorded = create_drill(State(app.clone()), Json(body)).await;
+        let recorded = create_drill(State(app.clone()), writer(), Json(body)).await;
         recorded.map_err(|problem| refused(format!("drill {i}"), &problem))?;
     }
     Ok(())
 }
 
 async fn load_equipment(app: &AppState) -> Result<(), Unloadable> {
-    let now = app.clock.now();
+    let change = change(app);
     let equipment: Equipment = serde_json::from_str(EQUIPMENT)?;
     for row in equipment.hose_types {
         let (id, body) = record::<HoseTypeBody>(row, "id")?;
-        app.store.put_hose_type(&named(&id, body.hose_type(id.clone()))?, now).await?;
+        app.store.put_hose_type(&named(&id, body.hose_type(id.clone()))?, &change).await?;
     }
     for row in equipment.appliances {
         let (id, body) = record::<ApplianceBody>(row, "id")?;
-        app.store.put_appliance(&named(&id, body.appliance(id.clone()))?, now).await?;
+        app.store.put_appliance(&named(&id, body.appliance(id.clone()))?, &change).await?;
     }
     for row in equipment.hydrant_valves {
         let (id, body) = record::<HydrantValveBody>(row, "id")?;
-        app.store.put_hydrant_valve(&named(&id, body.hydrant_valve(id.clone()))?, now).await?;
+        app.store.put_hydrant_valve(&named(&id, body.hydrant_valve(id.clone()))?, &change).await?;
     }
     for row in equipment.pumpers {
         let (id, body) = record::<PumperBody>(row, "id")?;
-        app.store.put_pumper(&named(&id, body.pumper(id.clone()))?, now).await?;
+        app.store.put_pumper(&named(&id, body.pumper(id.clone()))?, &change).await?;
     }
     for row in equipment.lay_profiles {
         let (id, body) = record::<LayProfileBody>(row, "id")?;
-        app.store.put_lay_profile(&named(&id, body.lay_profile(id.clone()))?, now).await?;
+        app.store.put_lay_profile(&named(&id, body.lay_profile(id.clone()))?, &change).await?;
     }
     Ok(())
 }
@@ -136,10 +147,10 @@ async fn load_flow_test(app: &AppState, mut row: Map<String, Value>) -> Result<(
     let void_reason = row.remove("void_reason");
     let (gauge, body) = record::<FlowTestBody>(row, "hydrant_id")?;
     let test = named(&gauge, body.flow_test(Recording::new(app, gauge.clone())))?;
-    app.store.add_flow_test(&test).await?;
+    app.store.add_flow_test(&test, &change(app)).await?;
     if let Some(reason) = void_reason.as_ref().and_then(Value::as_str) {
         let voided = Voided { reason: reason.to_owned(), at: app.clock.now() };
-        app.store.void_flow_test(&gauge, test.id, &voided).await?;
+        app.store.void_flow_test(&gauge, test.id, &voided, &change(app)).await?;
     }
     Ok(())
 }

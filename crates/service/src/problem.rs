@@ -53,6 +53,7 @@ macro_rules! slugs {
 slugs! {
     InvalidQuery "invalid-query" BAD_REQUEST "A query parameter is at fault" "A query parameter is unknown, given twice, of the wrong form or out of bounds; `errors` names it. Correct the request.";
     InvalidJson "invalid-json" BAD_REQUEST "The body is not JSON" "The body could not be read as JSON. Correct the request.";
+    InvalidHeader "invalid-header" BAD_REQUEST "A header is at fault" "A header of the request has a form that it cannot have; `detail` names it. Correct the request.";
     NotFound "not-found" NOT_FOUND "There is nothing here" "No record or route has this address; a retired record counts as none. Check the id and the path.";
     MethodNotAllowed "method-not-allowed" METHOD_NOT_ALLOWED "This method does nothing here" "The address exists, but not for this method; the `Allow` header names those it takes.";
     ReadOnlyRecord "read-only-record" CONFLICT "This record came with the program" "Shipped library records cannot be changed or retired. Keep your own under another id.";
@@ -60,11 +61,15 @@ slugs! {
     AlreadyVoided "already-voided" CONFLICT "This was voided before" "A test or a drill is voided once; the first reason stands.";
     NoFlowTest "no-flow-test" CONFLICT "No usable flow test bears on this hydrant" "There is no data to answer from. That is no data, not no water: test the hydrant, or ask with a flow test's three numbers.";
     HydrantOutOfService "hydrant-out-of-service" CONFLICT "This hydrant is out of service" "It may not be counted on. Ask with `allow_out_of_service=true` to see what it would give.";
+    RequestTimeout "request-timeout" REQUEST_TIMEOUT "The body did not arrive in time" "The request's body stopped arriving. Send it again, on a better connection.";
+    PreconditionFailed "precondition-failed" PRECONDITION_FAILED "The record is not what you took it for" "It was changed since the version in `If-Match` was read, or `If-None-Match: *` met a record. Nothing was written. Read it again, and decide again.";
     BodyTooLarge "body-too-large" PAYLOAD_TOO_LARGE "The body is too large" "Bodies are at most 1 MiB. Send less at once.";
     UnsupportedMediaType "unsupported-media-type" UNSUPPORTED_MEDIA_TYPE "The body is of another media type" "Bodies are JSON: send `Content-Type: application/json`.";
     InvalidBodyShape "invalid-body-shape" UNPROCESSABLE_ENTITY "The body has the wrong shape" "It is JSON, but a member is missing, unknown or of the wrong type; `errors` points at the first. Correct the request.";
     InvalidValues "invalid-values" UNPROCESSABLE_ENTITY "Values in the body are at fault" "The body has the right shape, but values in it cannot be; `errors` points at each, at most 20. Correct the request.";
     UnknownReference "unknown-reference" UNPROCESSABLE_ENTITY "The body refers to something that does not exist" "An id in the body names no record, or a retired one; `errors` points at it. Record that first, or correct the id.";
+    IdempotencyKeyReused "idempotency-key-reused" UNPROCESSABLE_ENTITY "This Idempotency-Key was used for another request" "A key stands for one request: same path, same body. Nothing was written. Send a new request with a new key.";
+    PreconditionRequired "precondition-required" PRECONDITION_REQUIRED "Say which version is to be changed" "A record has this id already. Send its `ETag` as `If-Match`, so that nobody's change is lost unseen, or `If-Match: *` to overwrite whatever stands there.";
     Internal "internal" INTERNAL_SERVER_ERROR "The service failed" "A fault of the service, not of the request. The operator finds it in the log under the `x-request-id` of this answer.";
     Overloaded "overloaded" SERVICE_UNAVAILABLE "The service is too busy" "The request was not served in time. Try again after the seconds in `Retry-After`.";
     StoreUnavailable "store-unavailable" SERVICE_UNAVAILABLE "The records cannot be reached" "The database cannot be read or written now, or the service is stopping. The operator must look.";
@@ -80,6 +85,7 @@ impl Slug {
         Some(match status {
             StatusCode::NOT_FOUND => Self::NotFound,
             StatusCode::METHOD_NOT_ALLOWED => Self::MethodNotAllowed,
+            StatusCode::REQUEST_TIMEOUT => Self::RequestTimeout,
             StatusCode::PAYLOAD_TOO_LARGE => Self::BodyTooLarge,
             StatusCode::UNSUPPORTED_MEDIA_TYPE => Self::UnsupportedMediaType,
             StatusCode::SERVICE_UNAVAILABLE => Self::Overloaded,
@@ -240,6 +246,9 @@ impl From<StoreError> for Problem {
             StoreError::UnknownReferences(_) => Slug::UnknownReference,
             StoreError::ReadOnly { .. } => Slug::ReadOnlyRecord,
             StoreError::InUse { .. } => Slug::RecordInUse,
+            StoreError::VersionNeeded { .. } => Slug::PreconditionRequired,
+            StoreError::ConditionFailed { .. } => Slug::PreconditionFailed,
+            StoreError::KeyReused(_) => Slug::IdempotencyKeyReused,
             StoreError::DiskFull => Slug::StorageFull,
             StoreError::ReadOnlyFile => Slug::StoreUnavailable,
             StoreError::Busy => Slug::Overloaded,

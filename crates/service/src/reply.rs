@@ -6,6 +6,7 @@ use longlay_store::Put;
 use serde::Serialize;
 
 use crate::extract::Json;
+use crate::precondition::tagged;
 use crate::problem::{Problem, Slug};
 
 impl<T: Serialize> IntoResponse for Json<T> {
@@ -20,16 +21,16 @@ impl<T: Serialize> IntoResponse for Json<T> {
     }
 }
 
-/// A record as it now stands: 201 where it is new, 200 where it replaced one.
+/// A record as it now stands, with its tag: 201 where it is new, 200 where it replaced one.
 pub(crate) struct Stored<T>(pub(crate) Put, pub(crate) T);
 
 impl<T: Serialize> IntoResponse for Stored<T> {
     fn into_response(self) -> Response {
         let status = match self.0 {
-            Put::Created => StatusCode::CREATED,
-            Put::Replaced => StatusCode::OK,
+            Put::Created(_) => StatusCode::CREATED,
+            Put::Replaced(_) => StatusCode::OK,
         };
-        (status, Json(self.1)).into_response()
+        tagged(self.0.version(), (status, Json(self.1)).into_response())
     }
 }
 

@@ -2,15 +2,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
 use longlay_hydraulics::loss::ApplianceLoss;
 use longlay_hydraulics::quantity::{ApplianceCoefficient, Flow, Pressure};
 use longlay_records::equipment::ApplianceType;
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
+use crate::change::{Change, Put};
 use crate::error::{RecordKind, StoreError, fault};
-use crate::open::{Put, Store};
+use crate::open::Store;
 use crate::references::{before_put, before_retire, page};
 use crate::rows::{Row, id_list, time_text};
 
@@ -19,42 +19,9 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn put_appliance(&self, row: &ApplianceType, now: DateTime<Utc>) -> Result<Put, StoreError> {
+    pub async fn put_appliance(&self, row: &ApplianceType, change: &Change) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
-        let put = before_put(&mut tx, RecordKind::Appliance, &row.id).await?;
-        let (id, max_operating_psi) = (row.id.as_str(), row.max_operating.map(Pressure::psi));
-        let (squared, fixed_psi, at_or_above_gpm) = match row.loss {
-            ApplianceLoss::Squared(k) => (Some(k.psi_per_100gpm2()), None, None),
-            ApplianceLoss::Step { fixed, at_or_above } => (None, Some(fixed.psi()), Some(at_or_above.gpm())),
-        };
-        let (low, high) = (row.loss_range.map(|range| range.low), row.loss_range.map(|range| range.high));
-        let now = time_text(now);
-        sqlx::query!(
-            "INSERT INTO appliances (
-                 id, name, loss_psi_per_100gpm2, fixed_loss_psi, at_or_above_gpm, loss_low_psi_or_psi_per_100gpm2,
-                 loss_high_psi_or_psi_per_100gpm2, max_operating_psi, source, origin, updated_at
-               ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, 'department', ?10)
-               ON CONFLICT (id) DO UPDATE SET
-                 name = excluded.name, loss_psi_per_100gpm2 = excluded.loss_psi_per_100gpm2,
-                 fixed_loss_psi = excluded.fixed_loss_psi, at_or_above_gpm = excluded.at_or_above_gpm,
-                 loss_low_psi_or_psi_per_100gpm2 = excluded.loss_low_psi_or_psi_per_100gpm2,
-                 loss_high_psi_or_psi_per_100gpm2 = excluded.loss_high_psi_or_psi_per_100gpm2,
-                 max_operating_psi = excluded.max_operating_psi, source = excluded.source,
-                 updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
-            id,
-            row.name,
-            squared,
-            fixed_psi,
-            at_or_above_gpm,
-            low,
-            high,
-            max_operating_psi,
-            row.source,
-            now
-        )
-        .execute(&mut *tx)
-        .await
-        .map_err(fault)?;
+        let put = put(&mut tx, row, change).await?;
         tx.commit().await.map_err(fault)?;
         Ok(put)
     }
@@ -82,12 +49,12 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn retire_appliance(&self, id: &AssetId, now: DateTime<Utc>) -> Result<bool, StoreError> {
+    pub async fn retire_appliance(&self, id: &AssetId, change: &Change) -> Result<bool, StoreError> {
         let mut tx = self.write().await?;
-        if !before_retire(&mut tx, RecordKind::Appliance, id).await? {
+        if !before_retire(&mut tx, RecordKind::Appliance, id, change).await? {
             return Ok(false);
         }
-        let (id, now) = (id.as_str(), time_text(now));
+        let (id, now) = (id.as_str(), time_text(change.at));
         sqlx::query!(
             "UPDATE appliances SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
             id,
@@ -99,6 +66,45 @@ impl Store {
         tx.commit().await.map_err(fault)?;
         Ok(true)
     }
+}
+
+/// The write without its transaction.
+pub(crate) async fn put(conn: &mut SqliteConnection, row: &ApplianceType, change: &Change) -> Result<Put, StoreError> {
+    let put = before_put(&mut *conn, RecordKind::Appliance, &row.id, change).await?;
+    let (id, max_operating_psi) = (row.id.as_str(), row.max_operating.map(Pressure::psi));
+    let (squared, fixed_psi, at_or_above_gpm) = match row.loss {
+        ApplianceLoss::Squared(k) => (Some(k.psi_per_100gpm2()), None, None),
+        ApplianceLoss::Step { fixed, at_or_above } => (None, Some(fixed.psi()), Some(at_or_above.gpm())),
+    };
+    let (low, high) = (row.loss_range.map(|range| range.low), row.loss_range.map(|range| range.high));
+    let now = time_text(change.at);
+    sqlx::query!(
+        "INSERT INTO appliances (
+             id, name, loss_psi_per_100gpm2, fixed_loss_psi, at_or_above_gpm, loss_low_psi_or_psi_per_100gpm2,
+             loss_high_psi_or_psi_per_100gpm2, max_operating_psi, source, origin, updated_at
+           ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, 'department', ?10)
+           ON CONFLICT (id) DO UPDATE SET
+             name = excluded.name, loss_psi_per_100gpm2 = excluded.loss_psi_per_100gpm2,
+             fixed_loss_psi = excluded.fixed_loss_psi, at_or_above_gpm = excluded.at_or_above_gpm,
+             loss_low_psi_or_psi_per_100gpm2 = excluded.loss_low_psi_or_psi_per_100gpm2,
+             loss_high_psi_or_psi_per_100gpm2 = excluded.loss_high_psi_or_psi_per_100gpm2,
+             max_operating_psi = excluded.max_operating_psi, source = excluded.source,
+             updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
+        id,
+        row.name,
+        squared,
+        fixed_psi,
+        at_or_above_gpm,
+        low,
+        high,
+        max_operating_psi,
+        row.source,
+        now
+    )
+    .execute(&mut *conn)
+    .await
+    .map_err(fault)?;
+    Ok(put)
 }
 
 /// The live ones of these ids.

@@ -9,12 +9,15 @@ use sqlx::SqliteConnection;
 use sqlx::types::Json;
 use uuid::Uuid;
 
+use crate::audit::Action;
+use crate::change::Change;
 use crate::drill_rows::{kind_text, load};
 use crate::error::{RecordKind, StoreError, fault};
 use crate::flow_tests::VoidOutcome;
 use crate::lay_inputs::{self, LayInputs, LayRefs};
 use crate::open::Store;
-use crate::references::{missing, refuse};
+use crate::references::{missing, note, refuse};
+use crate::replay::{self, Recorded};
 use crate::rows::{day_text, position, time_text};
 
 /// Most drills that are worked again at once: the newest.
@@ -25,13 +28,15 @@ impl Store {
     ///
     /// # Errors
     /// [`StoreError::UnknownReferences`] where something it used does not exist or is retired; else see [`StoreError`].
-    pub async fn add_drill(&self, drill: &Drill) -> Result<(), StoreError> {
+    pub async fn add_drill(&self, drill: &Drill, change: &Change) -> Result<Recorded, StoreError> {
         let mut tx = self.write().await?;
-        refuse(unknown(&mut tx, &drill.uses).await?)?;
-        // The triggers take no part of a drill that is recorded already, so its parts go first.
-        insert_parts(&mut tx, drill).await?;
-        insert(&mut tx, drill).await?;
-        tx.commit().await.map_err(fault)
+        if let Some(first) = replay::before(&mut tx, change).await? {
+            return Ok(Recorded::Before(first));
+        }
+        add(&mut tx, drill, change).await?;
+        replay::keep(&mut tx, change).await?;
+        tx.commit().await.map_err(fault)?;
+        Ok(Recorded::Now)
     }
 
     /// Drills that used all of these by ascending id, from behind `after`, at most `limit`; voided ones too.
@@ -70,8 +75,11 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn void_drill(&self, id: Uuid, voided: &Voided) -> Result<VoidOutcome, StoreError> {
+    pub async fn void_drill(&self, id: Uuid, voided: &Voided, change: &Change) -> Result<VoidOutcome, StoreError> {
         let mut tx = self.write().await?;
+        if let Some(first) = replay::before(&mut tx, change).await? {
+            return Ok(VoidOutcome::Before(first));
+        }
         let id = id.to_string();
         let before =
             sqlx::query_scalar!(r#"SELECT voided_at IS NOT NULL AS "voided!: bool" FROM drills WHERE id = ?1"#, id)
@@ -88,6 +96,8 @@ impl Store {
             .execute(&mut *tx)
             .await
             .map_err(fault)?;
+        note(&mut tx, change, Action::Void, RecordKind::Drill, &id).await?;
+        replay::keep(&mut tx, change).await?;
         tx.commit().await.map_err(fault)?;
         Ok(VoidOutcome::Voided)
     }
@@ -116,6 +126,15 @@ impl Store {
         }
         Ok(found)
     }
+}
+
+/// The write without its transaction.
+pub(crate) async fn add(conn: &mut SqliteConnection, drill: &Drill, change: &Change) -> Result<(), StoreError> {
+    refuse(unknown(&mut *conn, &drill.uses).await?)?;
+    // The triggers take no part of a drill that is recorded already, so its parts go first.
+    insert_parts(&mut *conn, drill).await?;
+    insert(&mut *conn, drill).await?;
+    note(conn, change, Action::Record, RecordKind::Drill, &drill.id.to_string()).await
 }
 
 const fn record_kind(kind: UsedKind) -> RecordKind {

@@ -11,11 +11,14 @@ use sqlx::SqliteConnection;
 use sqlx::types::Json;
 use uuid::Uuid;
 
+use crate::audit::Action;
+use crate::change::Change;
 use crate::equipment_test_rows::{StoredTest, TestRow, leg_name};
 use crate::error::{RecordKind, StoreError, fault};
 use crate::flow_tests::VoidOutcome;
 use crate::open::Store;
-use crate::references::{missing, refuse};
+use crate::references::{missing, note, refuse};
+use crate::replay::{self, Recorded};
 use crate::rows::{by_record, day_text, id_list, position, time_text};
 
 /// Which tests of equipment: all, or those of one piece of equipment.
@@ -55,15 +58,15 @@ impl Store {
     ///
     /// # Errors
     /// [`StoreError::UnknownReferences`] where what was tested does not exist or is retired; else see [`StoreError`].
-    pub async fn add_equipment_test(&self, test: &EquipmentTest) -> Result<(), StoreError> {
+    pub async fn add_equipment_test(&self, test: &EquipmentTest, change: &Change) -> Result<Recorded, StoreError> {
         let mut tx = self.write().await?;
-        let subject = test.measured.subject();
-        let (kind, id) = record(&subject);
-        refuse(missing(&mut tx, kind, [id]).await?)?;
-        // The triggers take no reading of a test that is recorded already, so the readings go first.
-        insert_readings(&mut tx, test).await?;
-        insert(&mut tx, test).await?;
-        tx.commit().await.map_err(fault)
+        if let Some(first) = replay::before(&mut tx, change).await? {
+            return Ok(Recorded::Before(first));
+        }
+        add(&mut tx, test, change).await?;
+        replay::keep(&mut tx, change).await?;
+        tx.commit().await.map_err(fault)?;
+        Ok(Recorded::Now)
     }
 
     /// Tests by ascending id, from behind `after`, at most `limit`; voided ones too.
@@ -121,8 +124,16 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn void_equipment_test(&self, id: Uuid, voided: &Voided) -> Result<VoidOutcome, StoreError> {
+    pub async fn void_equipment_test(
+        &self,
+        id: Uuid,
+        voided: &Voided,
+        change: &Change,
+    ) -> Result<VoidOutcome, StoreError> {
         let mut tx = self.write().await?;
+        if let Some(first) = replay::before(&mut tx, change).await? {
+            return Ok(VoidOutcome::Before(first));
+        }
         let id = id.to_string();
         let before = sqlx::query_scalar!(
             r#"SELECT voided_at IS NOT NULL AS "voided!: bool" FROM equipment_tests WHERE id = ?1"#,
@@ -146,9 +157,22 @@ impl Store {
         .execute(&mut *tx)
         .await
         .map_err(fault)?;
+        note(&mut tx, change, Action::Void, RecordKind::EquipmentTest, &id).await?;
+        replay::keep(&mut tx, change).await?;
         tx.commit().await.map_err(fault)?;
         Ok(VoidOutcome::Voided)
     }
+}
+
+/// The write without its transaction.
+pub(crate) async fn add(conn: &mut SqliteConnection, test: &EquipmentTest, change: &Change) -> Result<(), StoreError> {
+    let subject = test.measured.subject();
+    let (kind, id) = record(&subject);
+    refuse(missing(&mut *conn, kind, [id]).await?)?;
+    // The triggers take no reading of a test that is recorded already, so the readings go first.
+    insert_readings(&mut *conn, test).await?;
+    insert(&mut *conn, test).await?;
+    note(conn, change, Action::Record, RecordKind::EquipmentTest, &test.id.to_string()).await
 }
 
 async fn insert_readings(conn: &mut SqliteConnection, test: &EquipmentTest) -> Result<(), StoreError> {

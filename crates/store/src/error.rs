@@ -68,6 +68,29 @@ pub enum StoreError {
         /// What refers to it, each as its kind and id: `lay profile L-1`.
         used_by: Vec<String>,
     },
+    /// A record stands there already, and it was not said that it may be overwritten.
+    #[error("the {kind} {id} is there already, at version {version}: say which version is to be changed")]
+    VersionNeeded {
+        /// Kind of the record.
+        kind: RecordKind,
+        /// Its id.
+        id: String,
+        /// The version at which it stands.
+        version: u64,
+    },
+    /// What stands there is not what the writer took it for.
+    #[error("the {kind} {id} {}", standing(*.version))]
+    ConditionFailed {
+        /// Kind of the record.
+        kind: RecordKind,
+        /// Its id.
+        id: String,
+        /// The version at which it stands; none where there is none.
+        version: Option<u64>,
+    },
+    /// The key of a request stood for another request before.
+    #[error("the idempotency key {0} was used for another request")]
+    KeyReused(String),
     /// No room left on the disk; reading still works.
     #[error("the disk is full")]
     DiskFull,
@@ -83,6 +106,10 @@ pub enum StoreError {
     /// Anything else.
     #[error("the database failed: {0}")]
     Other(String),
+}
+
+fn standing(version: Option<u64>) -> String {
+    version.map_or_else(|| "does not exist".to_owned(), |version| format!("is at version {version}"))
 }
 
 /// Why a database could not be opened. Each says what to do.

@@ -10,13 +10,16 @@ use sqlx::SqliteConnection;
 use sqlx::types::Json;
 use uuid::Uuid;
 
+use crate::audit::Action;
+use crate::change::Change;
 use crate::error::{RecordKind, StoreError, fault};
 use crate::open::Store;
-use crate::references::{missing, refuse};
+use crate::references::{missing, note, refuse};
+use crate::replay::{self, Answer, Recorded};
 use crate::rows::{Row, by_record, day_text, position, time_text};
 
 /// What came of voiding a test.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum VoidOutcome {
     /// It no longer counts.
     Voided,
@@ -24,6 +27,8 @@ pub enum VoidOutcome {
     AlreadyVoided,
     /// The gauge hydrant has no such test.
     NotFound,
+    /// The same request was answered before: nothing was done.
+    Before(Answer),
 }
 
 impl Store {
@@ -31,14 +36,15 @@ impl Store {
     ///
     /// # Errors
     /// [`StoreError::UnknownReferences`] where the gauge hydrant or a flow hydrant does not exist or is retired; else see [`StoreError`].
-    pub async fn add_flow_test(&self, test: &FlowTest) -> Result<(), StoreError> {
+    pub async fn add_flow_test(&self, test: &FlowTest, change: &Change) -> Result<Recorded, StoreError> {
         let mut tx = self.write().await?;
-        let hydrants = test.flow_hydrant_ids.iter().chain([&test.gauge_hydrant_id]);
-        refuse(missing(&mut tx, RecordKind::Hydrant, hydrants).await?)?;
-        // The triggers take no part of a test that is recorded already, so its parts go first.
-        insert_parts(&mut tx, test).await?;
-        insert(&mut tx, test).await?;
-        tx.commit().await.map_err(fault)
+        if let Some(first) = replay::before(&mut tx, change).await? {
+            return Ok(Recorded::Before(first));
+        }
+        add(&mut tx, test, change).await?;
+        replay::keep(&mut tx, change).await?;
+        tx.commit().await.map_err(fault)?;
+        Ok(Recorded::Now)
     }
 
     /// Tests gauged at a hydrant by ascending id, from behind `after`, at most `limit`; voided ones too.
@@ -79,8 +85,17 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn void_flow_test(&self, gauge: &AssetId, id: Uuid, voided: &Voided) -> Result<VoidOutcome, StoreError> {
+    pub async fn void_flow_test(
+        &self,
+        gauge: &AssetId,
+        id: Uuid,
+        voided: &Voided,
+        change: &Change,
+    ) -> Result<VoidOutcome, StoreError> {
         let mut tx = self.write().await?;
+        if let Some(first) = replay::before(&mut tx, change).await? {
+            return Ok(VoidOutcome::Before(first));
+        }
         let (id, gauge) = (id.to_string(), gauge.as_str());
         let before = sqlx::query_scalar!(
             r#"SELECT voided_at IS NOT NULL AS "voided!: bool" FROM flow_tests WHERE id = ?1 AND gauge_hydrant_id = ?2"#,
@@ -100,9 +115,21 @@ impl Store {
             .execute(&mut *tx)
             .await
             .map_err(fault)?;
+        note(&mut tx, change, Action::Void, RecordKind::FlowTest, &id).await?;
+        replay::keep(&mut tx, change).await?;
         tx.commit().await.map_err(fault)?;
         Ok(VoidOutcome::Voided)
     }
+}
+
+/// The write without its transaction.
+pub(crate) async fn add(conn: &mut SqliteConnection, test: &FlowTest, change: &Change) -> Result<(), StoreError> {
+    let hydrants = test.flow_hydrant_ids.iter().chain([&test.gauge_hydrant_id]);
+    refuse(missing(&mut *conn, RecordKind::Hydrant, hydrants).await?)?;
+    // The triggers take no part of a test that is recorded already, so its parts go first.
+    insert_parts(&mut *conn, test).await?;
+    insert(&mut *conn, test).await?;
+    note(conn, change, Action::Record, RecordKind::FlowTest, &test.id.to_string()).await
 }
 
 async fn insert_parts(conn: &mut SqliteConnection, test: &FlowTest) -> Result<(), StoreError> {

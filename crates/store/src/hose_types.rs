@@ -2,14 +2,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
 use longlay_hydraulics::quantity::{Diameter, HoseCoefficient, Pressure};
 use longlay_records::equipment::HoseType;
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
+use crate::change::{Change, Put};
 use crate::error::{RecordKind, StoreError, fault};
-use crate::open::{Put, Store};
+use crate::open::Store;
 use crate::references::{before_put, before_retire, page};
 use crate::rows::{Row, id_list, time_text};
 
@@ -18,42 +18,9 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn put_hose_type(&self, row: &HoseType, now: DateTime<Utc>) -> Result<Put, StoreError> {
+    pub async fn put_hose_type(&self, row: &HoseType, change: &Change) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
-        let put = before_put(&mut tx, RecordKind::HoseType, &row.id).await?;
-        let (id, diameter_in, coefficient) =
-            (row.id.as_str(), row.diameter.inches(), row.coefficient.psi_per_100gpm2_100ft());
-        let (low, high) = (row.coefficient_range.map(|range| range.low), row.coefficient_range.map(|range| range.high));
-        let (max_operating_psi, service_test_psi) =
-            (row.max_operating.map(Pressure::psi), row.service_test.map(Pressure::psi));
-        let now = time_text(now);
-        sqlx::query!(
-            "INSERT INTO hose_types (
-                 id, name, diameter_in, coefficient_psi_per_100gpm2_100ft, coefficient_low_psi_per_100gpm2_100ft,
-                 coefficient_high_psi_per_100gpm2_100ft, max_operating_psi, service_test_psi, source, origin,
-                 updated_at
-               ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, 'department', ?10)
-               ON CONFLICT (id) DO UPDATE SET
-                 name = excluded.name, diameter_in = excluded.diameter_in,
-                 coefficient_psi_per_100gpm2_100ft = excluded.coefficient_psi_per_100gpm2_100ft,
-                 coefficient_low_psi_per_100gpm2_100ft = excluded.coefficient_low_psi_per_100gpm2_100ft,
-                 coefficient_high_psi_per_100gpm2_100ft = excluded.coefficient_high_psi_per_100gpm2_100ft,
-                 max_operating_psi = excluded.max_operating_psi, service_test_psi = excluded.service_test_psi,
-                 source = excluded.source, updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
-            id,
-            row.name,
-            diameter_in,
-            coefficient,
-            low,
-            high,
-            max_operating_psi,
-            service_test_psi,
-            row.source,
-            now
-        )
-        .execute(&mut *tx)
-        .await
-        .map_err(fault)?;
+        let put = put(&mut tx, row, change).await?;
         tx.commit().await.map_err(fault)?;
         Ok(put)
     }
@@ -81,12 +48,12 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn retire_hose_type(&self, id: &AssetId, now: DateTime<Utc>) -> Result<bool, StoreError> {
+    pub async fn retire_hose_type(&self, id: &AssetId, change: &Change) -> Result<bool, StoreError> {
         let mut tx = self.write().await?;
-        if !before_retire(&mut tx, RecordKind::HoseType, id).await? {
+        if !before_retire(&mut tx, RecordKind::HoseType, id, change).await? {
             return Ok(false);
         }
-        let (id, now) = (id.as_str(), time_text(now));
+        let (id, now) = (id.as_str(), time_text(change.at));
         sqlx::query!(
             "UPDATE hose_types SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
             id,
@@ -98,6 +65,45 @@ impl Store {
         tx.commit().await.map_err(fault)?;
         Ok(true)
     }
+}
+
+/// The write without its transaction.
+pub(crate) async fn put(conn: &mut SqliteConnection, row: &HoseType, change: &Change) -> Result<Put, StoreError> {
+    let put = before_put(&mut *conn, RecordKind::HoseType, &row.id, change).await?;
+    let (id, diameter_in, coefficient) =
+        (row.id.as_str(), row.diameter.inches(), row.coefficient.psi_per_100gpm2_100ft());
+    let (low, high) = (row.coefficient_range.map(|range| range.low), row.coefficient_range.map(|range| range.high));
+    let (max_operating_psi, service_test_psi) =
+        (row.max_operating.map(Pressure::psi), row.service_test.map(Pressure::psi));
+    let now = time_text(change.at);
+    sqlx::query!(
+        "INSERT INTO hose_types (
+             id, name, diameter_in, coefficient_psi_per_100gpm2_100ft, coefficient_low_psi_per_100gpm2_100ft,
+             coefficient_high_psi_per_100gpm2_100ft, max_operating_psi, service_test_psi, source, origin,
+             updated_at
+           ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, 'department', ?10)
+           ON CONFLICT (id) DO UPDATE SET
+             name = excluded.name, diameter_in = excluded.diameter_in,
+             coefficient_psi_per_100gpm2_100ft = excluded.coefficient_psi_per_100gpm2_100ft,
+             coefficient_low_psi_per_100gpm2_100ft = excluded.coefficient_low_psi_per_100gpm2_100ft,
+             coefficient_high_psi_per_100gpm2_100ft = excluded.coefficient_high_psi_per_100gpm2_100ft,
+             max_operating_psi = excluded.max_operating_psi, service_test_psi = excluded.service_test_psi,
+             source = excluded.source, updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
+        id,
+        row.name,
+        diameter_in,
+        coefficient,
+        low,
+        high,
+        max_operating_psi,
+        service_test_psi,
+        row.source,
+        now
+    )
+    .execute(&mut *conn)
+    .await
+    .map_err(fault)?;
+    Ok(put)
 }
 
 /// The live ones of these ids.

@@ -2,14 +2,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
 use longlay_hydraulics::quantity::ApplianceCoefficient;
 use longlay_records::equipment::{HoseLoad, HydrantValveType};
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
+use crate::change::{Change, Put};
 use crate::error::{RecordKind, StoreError, fault};
-use crate::open::{Put, Store};
+use crate::open::Store;
 use crate::references::{before_put, before_retire, missing, page, refuse};
 use crate::rows::{Row, id_list, time_text};
 
@@ -18,50 +18,9 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn put_hydrant_valve(&self, row: &HydrantValveType, now: DateTime<Utc>) -> Result<Put, StoreError> {
+    pub async fn put_hydrant_valve(&self, row: &HydrantValveType, change: &Change) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
-        let put = before_put(&mut tx, RecordKind::HydrantValve, &row.id).await?;
-        let hose = [&row.to_pump_hose, &row.from_pump_hose].into_iter().flatten().map(|load| &load.hose_type_id);
-        refuse(missing(&mut tx, RecordKind::HoseType, hose).await?)?;
-        let (id, through) = (row.id.as_str(), row.through.psi_per_100gpm2());
-        let (low, high) = (row.through_range.map(|range| range.low), row.through_range.map(|range| range.high));
-        let (to_pump, from_pump) = (row.to_pump.psi_per_100gpm2(), row.from_pump.psi_per_100gpm2());
-        let (to_pump_hose, to_pump_hose_ft) = stored_load(row.to_pump_hose.as_ref());
-        let (from_pump_hose, from_pump_hose_ft) = stored_load(row.from_pump_hose.as_ref());
-        let now = time_text(now);
-        sqlx::query!(
-            "INSERT INTO hydrant_valves (
-                 id, name, through_psi_per_100gpm2, through_low_psi_per_100gpm2, through_high_psi_per_100gpm2,
-                 to_pump_psi_per_100gpm2, from_pump_psi_per_100gpm2, to_pump_hose_type_id, to_pump_hose_ft,
-                 from_pump_hose_type_id, from_pump_hose_ft, source, origin, updated_at
-               ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, 'department', ?13)
-               ON CONFLICT (id) DO UPDATE SET
-                 name = excluded.name, through_psi_per_100gpm2 = excluded.through_psi_per_100gpm2,
-                 through_low_psi_per_100gpm2 = excluded.through_low_psi_per_100gpm2,
-                 through_high_psi_per_100gpm2 = excluded.through_high_psi_per_100gpm2,
-                 to_pump_psi_per_100gpm2 = excluded.to_pump_psi_per_100gpm2,
-                 from_pump_psi_per_100gpm2 = excluded.from_pump_psi_per_100gpm2,
-                 to_pump_hose_type_id = excluded.to_pump_hose_type_id, to_pump_hose_ft = excluded.to_pump_hose_ft,
-                 from_pump_hose_type_id = excluded.from_pump_hose_type_id,
-                 from_pump_hose_ft = excluded.from_pump_hose_ft, source = excluded.source,
-                 updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
-            id,
-            row.name,
-            through,
-            low,
-            high,
-            to_pump,
-            from_pump,
-            to_pump_hose,
-            to_pump_hose_ft,
-            from_pump_hose,
-            from_pump_hose_ft,
-            row.source,
-            now
-        )
-        .execute(&mut *tx)
-        .await
-        .map_err(fault)?;
+        let put = put(&mut tx, row, change).await?;
         tx.commit().await.map_err(fault)?;
         Ok(put)
     }
@@ -93,12 +52,12 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn retire_hydrant_valve(&self, id: &AssetId, now: DateTime<Utc>) -> Result<bool, StoreError> {
+    pub async fn retire_hydrant_valve(&self, id: &AssetId, change: &Change) -> Result<bool, StoreError> {
         let mut tx = self.write().await?;
-        if !before_retire(&mut tx, RecordKind::HydrantValve, id).await? {
+        if !before_retire(&mut tx, RecordKind::HydrantValve, id, change).await? {
             return Ok(false);
         }
-        let (id, now) = (id.as_str(), time_text(now));
+        let (id, now) = (id.as_str(), time_text(change.at));
         sqlx::query!(
             "UPDATE hydrant_valves SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
             id,
@@ -110,6 +69,57 @@ impl Store {
         tx.commit().await.map_err(fault)?;
         Ok(true)
     }
+}
+
+/// The write without its transaction.
+pub(crate) async fn put(
+    conn: &mut SqliteConnection,
+    row: &HydrantValveType,
+    change: &Change,
+) -> Result<Put, StoreError> {
+    let put = before_put(&mut *conn, RecordKind::HydrantValve, &row.id, change).await?;
+    let hose = [&row.to_pump_hose, &row.from_pump_hose].into_iter().flatten().map(|load| &load.hose_type_id);
+    refuse(missing(&mut *conn, RecordKind::HoseType, hose).await?)?;
+    let (id, through) = (row.id.as_str(), row.through.psi_per_100gpm2());
+    let (low, high) = (row.through_range.map(|range| range.low), row.through_range.map(|range| range.high));
+    let (to_pump, from_pump) = (row.to_pump.psi_per_100gpm2(), row.from_pump.psi_per_100gpm2());
+    let (to_pump_hose, to_pump_hose_ft) = stored_load(row.to_pump_hose.as_ref());
+    let (from_pump_hose, from_pump_hose_ft) = stored_load(row.from_pump_hose.as_ref());
+    let now = time_text(change.at);
+    sqlx::query!(
+        "INSERT INTO hydrant_valves (
+             id, name, through_psi_per_100gpm2, through_low_psi_per_100gpm2, through_high_psi_per_100gpm2,
+             to_pump_psi_per_100gpm2, from_pump_psi_per_100gpm2, to_pump_hose_type_id, to_pump_hose_ft,
+             from_pump_hose_type_id, from_pump_hose_ft, source, origin, updated_at
+           ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, 'department', ?13)
+           ON CONFLICT (id) DO UPDATE SET
+             name = excluded.name, through_psi_per_100gpm2 = excluded.through_psi_per_100gpm2,
+             through_low_psi_per_100gpm2 = excluded.through_low_psi_per_100gpm2,
+             through_high_psi_per_100gpm2 = excluded.through_high_psi_per_100gpm2,
+             to_pump_psi_per_100gpm2 = excluded.to_pump_psi_per_100gpm2,
+             from_pump_psi_per_100gpm2 = excluded.from_pump_psi_per_100gpm2,
+             to_pump_hose_type_id = excluded.to_pump_hose_type_id, to_pump_hose_ft = excluded.to_pump_hose_ft,
+             from_pump_hose_type_id = excluded.from_pump_hose_type_id,
+             from_pump_hose_ft = excluded.from_pump_hose_ft, source = excluded.source,
+             updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
+        id,
+        row.name,
+        through,
+        low,
+        high,
+        to_pump,
+        from_pump,
+        to_pump_hose,
+        to_pump_hose_ft,
+        from_pump_hose,
+        from_pump_hose_ft,
+        row.source,
+        now
+    )
+    .execute(&mut *conn)
+    .await
+    .map_err(fault)?;
+    Ok(put)
 }
 
 fn stored_load(load: Option<&HoseLoad>) -> (Option<&str>, Option<f64>) {

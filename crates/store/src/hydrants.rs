@@ -2,16 +2,16 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
 use longlay_hydraulics::quantity::{ApplianceCoefficient, Diameter, OutletCoefficient};
 use longlay_records::hydrant::{Elevation, Hydrant, HydrantOutlet, Location, OutletKind, Owner, Status};
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
+use crate::change::{Change, Put, Versioned};
 use crate::error::{RecordKind, StoreError, fault};
 use crate::hydrant_query::{HydrantQuery, page};
-use crate::open::{Put, Store};
-use crate::references::{before_put, before_retire};
+use crate::open::Store;
+use crate::references::{before_put, before_retire, version};
 use crate::rows::{Row, by_record, id_list, position, time_text};
 
 impl Store {
@@ -19,11 +19,9 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn put_hydrant(&self, hydrant: &Hydrant, now: DateTime<Utc>) -> Result<Put, StoreError> {
+    pub async fn put_hydrant(&self, hydrant: &Hydrant, change: &Change) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
-        let put = before_put(&mut tx, RecordKind::Hydrant, &hydrant.id).await?;
-        upsert(&mut tx, hydrant, now).await?;
-        replace_outlets(&mut tx, hydrant).await?;
+        let put = put(&mut tx, hydrant, change).await?;
         tx.commit().await.map_err(fault)?;
         Ok(put)
     }
@@ -37,16 +35,29 @@ impl Store {
         Ok(load(&mut tx, &BTreeSet::from([id.clone()])).await?.remove(id))
     }
 
+    /// The same with its version.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    pub async fn versioned_hydrant(&self, id: &AssetId) -> Result<Option<Versioned<Hydrant>>, StoreError> {
+        let mut tx = self.read().await?;
+        let found = load(&mut tx, &BTreeSet::from([id.clone()])).await?.remove(id);
+        Ok(version(&mut tx, RecordKind::Hydrant, id)
+            .await?
+            .zip(found)
+            .map(|(version, read)| Versioned { version, read }))
+    }
+
     /// Retires a hydrant; its tests are kept. False where there is none.
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn retire_hydrant(&self, id: &AssetId, now: DateTime<Utc>) -> Result<bool, StoreError> {
+    pub async fn retire_hydrant(&self, id: &AssetId, change: &Change) -> Result<bool, StoreError> {
         let mut tx = self.write().await?;
-        if !before_retire(&mut tx, RecordKind::Hydrant, id).await? {
+        if !before_retire(&mut tx, RecordKind::Hydrant, id, change).await? {
             return Ok(false);
         }
-        let (id, now) = (id.as_str(), time_text(now));
+        let (id, now) = (id.as_str(), time_text(change.at));
         sqlx::query!(
             "UPDATE hydrants SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
             id,
@@ -75,7 +86,15 @@ impl Store {
     }
 }
 
-async fn upsert(conn: &mut SqliteConnection, hydrant: &Hydrant, now: DateTime<Utc>) -> Result<(), StoreError> {
+/// The write without its transaction.
+pub(crate) async fn put(conn: &mut SqliteConnection, hydrant: &Hydrant, change: &Change) -> Result<Put, StoreError> {
+    let put = before_put(&mut *conn, RecordKind::Hydrant, &hydrant.id, change).await?;
+    upsert(&mut *conn, hydrant, change).await?;
+    replace_outlets(conn, hydrant).await?;
+    Ok(put)
+}
+
+async fn upsert(conn: &mut SqliteConnection, hydrant: &Hydrant, change: &Change) -> Result<(), StoreError> {
     let (id, lon_deg, lat_deg) = (hydrant.id.as_str(), hydrant.location.lon(), hydrant.location.lat());
     let elevation_ft = hydrant.elevation.map(Elevation::ft);
     let body_loss = hydrant.body_loss.map(ApplianceCoefficient::psi_per_100gpm2);
@@ -88,7 +107,7 @@ async fn upsert(conn: &mut SqliteConnection, hydrant: &Hydrant, now: DateTime<Ut
         Status::InService => (true, None),
         Status::OutOfService { reason } => (false, reason.as_deref()),
     };
-    let now = time_text(now);
+    let now = time_text(change.at);
     sqlx::query!(
         "INSERT INTO hydrants (
            id, lon_deg, lat_deg, elevation_ft, body_loss_psi_per_100gpm2, main_id, main_diameter_in, pressure_zone, owner,

@@ -9,8 +9,10 @@ use longlay_records::id::AssetId;
 use longlay_records::supply::Evidence;
 use sqlx::SqliteConnection;
 
-use crate::error::StoreError;
+use crate::change::Versioned;
+use crate::error::{RecordKind, StoreError};
 use crate::open::Store;
+use crate::references::version;
 use crate::{appliances, drill_rows, equipment_tests, evidence, hose_types, hydrant_valves, lay_profiles, pumpers};
 
 /// What a calculation refers to.
@@ -59,10 +61,22 @@ impl Store {
     /// See [`StoreError`].
     pub async fn lay_inputs(&self, refs: &LayRefs) -> Result<LayInputs, StoreError> {
         let mut tx = self.read().await?;
-        let mut inputs = load(&mut tx, refs).await?;
-        let named = named(refs, inputs.lay_profile.as_ref());
-        inputs.drill_misses = drill_rows::misses(&mut tx, &named).await?;
-        Ok(inputs)
+        load_with_drills(&mut tx, refs).await
+    }
+
+    /// The same with the version of one record among it; none where there is no such record.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    pub async fn versioned_inputs(
+        &self,
+        refs: &LayRefs,
+        kind: RecordKind,
+        id: &AssetId,
+    ) -> Result<Option<Versioned<LayInputs>>, StoreError> {
+        let mut tx = self.read().await?;
+        let Some(version) = version(&mut tx, kind, id).await? else { return Ok(None) };
+        Ok(Some(Versioned { version, read: load_with_drills(&mut tx, refs).await? }))
     }
 }
 
@@ -79,6 +93,13 @@ impl Store {
         }
         Ok(inputs)
     }
+}
+
+async fn load_with_drills(conn: &mut SqliteConnection, refs: &LayRefs) -> Result<LayInputs, StoreError> {
+    let mut inputs = load(&mut *conn, refs).await?;
+    let named = named(refs, inputs.lay_profile.as_ref());
+    inputs.drill_misses = drill_rows::misses(conn, &named).await?;
+    Ok(inputs)
 }
 
 /// The same without the drills.

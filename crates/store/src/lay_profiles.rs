@@ -2,7 +2,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
 use longlay_hydraulics::loss::{LinesOutOfBounds, MAX_LINES};
 use longlay_hydraulics::quantity::{Length, Pressure};
 use longlay_records::equipment::LayProfile;
@@ -10,9 +9,10 @@ use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 use sqlx::types::Json;
 
+use crate::change::{Change, Put, Versioned};
 use crate::error::{RecordKind, StoreError, fault};
-use crate::open::{Put, Store};
-use crate::references::{before_put, before_retire, missing, page, refuse};
+use crate::open::Store;
+use crate::references::{before_put, before_retire, missing, page, refuse, version};
 use crate::rows::{Row, id_list, position, time_text};
 
 impl Store {
@@ -20,41 +20,9 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn put_lay_profile(&self, row: &LayProfile, now: DateTime<Utc>) -> Result<Put, StoreError> {
+    pub async fn put_lay_profile(&self, row: &LayProfile, change: &Change) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
-        let put = before_put(&mut tx, RecordKind::LayProfile, &row.id).await?;
-        let mut unknown = missing(&mut tx, RecordKind::HydrantValve, &row.hydrant_valve_id).await?;
-        unknown.extend(missing(&mut tx, RecordKind::HoseType, [&row.hose_type_id]).await?);
-        unknown.extend(missing(&mut tx, RecordKind::Appliance, &row.scene_appliance_ids).await?);
-        refuse(unknown)?;
-        let (id, hose_type_id) = (row.id.as_str(), row.hose_type_id.as_str());
-        let (hydrant_valve_id, carried_ft) = (row.hydrant_valve_id.as_ref().map(AssetId::as_str), row.carried.ft());
-        let (scene_floor_psi, main_floor_psi) = (row.scene_floor.map(Pressure::psi), row.main_floor.map(Pressure::psi));
-        let now = time_text(now);
-        sqlx::query!(
-            "INSERT INTO lay_profiles (
-                 id, name, hydrant_valve_id, hose_type_id, lines, carried_ft, scene_floor_psi, main_floor_psi,
-                 updated_at
-               ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
-               ON CONFLICT (id) DO UPDATE SET
-                 name = excluded.name, hydrant_valve_id = excluded.hydrant_valve_id,
-                 hose_type_id = excluded.hose_type_id, lines = excluded.lines, carried_ft = excluded.carried_ft,
-                 scene_floor_psi = excluded.scene_floor_psi, main_floor_psi = excluded.main_floor_psi,
-                 updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
-            id,
-            row.name,
-            hydrant_valve_id,
-            hose_type_id,
-            row.lines,
-            carried_ft,
-            scene_floor_psi,
-            main_floor_psi,
-            now
-        )
-        .execute(&mut *tx)
-        .await
-        .map_err(fault)?;
-        replace_appliances(&mut tx, row).await?;
+        let put = put(&mut tx, row, change).await?;
         tx.commit().await.map_err(fault)?;
         Ok(put)
     }
@@ -78,16 +46,29 @@ impl Store {
         Ok(load(&mut tx, &ids).await?.into_values().collect())
     }
 
+    /// The same with its version.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    pub async fn versioned_lay_profile(&self, id: &AssetId) -> Result<Option<Versioned<LayProfile>>, StoreError> {
+        let mut tx = self.read().await?;
+        let found = load(&mut tx, &BTreeSet::from([id.clone()])).await?.remove(id);
+        Ok(version(&mut tx, RecordKind::LayProfile, id)
+            .await?
+            .zip(found)
+            .map(|(version, read)| Versioned { version, read }))
+    }
+
     /// Retires it. False where there is none.
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn retire_lay_profile(&self, id: &AssetId, now: DateTime<Utc>) -> Result<bool, StoreError> {
+    pub async fn retire_lay_profile(&self, id: &AssetId, change: &Change) -> Result<bool, StoreError> {
         let mut tx = self.write().await?;
-        if !before_retire(&mut tx, RecordKind::LayProfile, id).await? {
+        if !before_retire(&mut tx, RecordKind::LayProfile, id, change).await? {
             return Ok(false);
         }
-        let (id, now) = (id.as_str(), time_text(now));
+        let (id, now) = (id.as_str(), time_text(change.at));
         sqlx::query!(
             "UPDATE lay_profiles SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
             id,
@@ -99,6 +80,44 @@ impl Store {
         tx.commit().await.map_err(fault)?;
         Ok(true)
     }
+}
+
+/// The write without its transaction.
+pub(crate) async fn put(conn: &mut SqliteConnection, row: &LayProfile, change: &Change) -> Result<Put, StoreError> {
+    let put = before_put(&mut *conn, RecordKind::LayProfile, &row.id, change).await?;
+    let mut unknown = missing(&mut *conn, RecordKind::HydrantValve, &row.hydrant_valve_id).await?;
+    unknown.extend(missing(&mut *conn, RecordKind::HoseType, [&row.hose_type_id]).await?);
+    unknown.extend(missing(&mut *conn, RecordKind::Appliance, &row.scene_appliance_ids).await?);
+    refuse(unknown)?;
+    let (id, hose_type_id) = (row.id.as_str(), row.hose_type_id.as_str());
+    let (hydrant_valve_id, carried_ft) = (row.hydrant_valve_id.as_ref().map(AssetId::as_str), row.carried.ft());
+    let (scene_floor_psi, main_floor_psi) = (row.scene_floor.map(Pressure::psi), row.main_floor.map(Pressure::psi));
+    let now = time_text(change.at);
+    sqlx::query!(
+        "INSERT INTO lay_profiles (
+             id, name, hydrant_valve_id, hose_type_id, lines, carried_ft, scene_floor_psi, main_floor_psi,
+             updated_at
+           ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+           ON CONFLICT (id) DO UPDATE SET
+             name = excluded.name, hydrant_valve_id = excluded.hydrant_valve_id,
+             hose_type_id = excluded.hose_type_id, lines = excluded.lines, carried_ft = excluded.carried_ft,
+             scene_floor_psi = excluded.scene_floor_psi, main_floor_psi = excluded.main_floor_psi,
+             updated_at = excluded.updated_at, version = version + 1, retired_at = NULL",
+        id,
+        row.name,
+        hydrant_valve_id,
+        hose_type_id,
+        row.lines,
+        carried_ft,
+        scene_floor_psi,
+        main_floor_psi,
+        now
+    )
+    .execute(&mut *conn)
+    .await
+    .map_err(fault)?;
+    replace_appliances(&mut *conn, row).await?;
+    Ok(put)
 }
 
 async fn replace_appliances(conn: &mut SqliteConnection, row: &LayProfile) -> Result<(), StoreError> {

@@ -5,6 +5,8 @@
 //! retired, tests and drills are voided.
 
 mod appliances;
+mod audit;
+mod change;
 mod drill_rows;
 mod drills;
 mod equipment_test_rows;
@@ -22,12 +24,16 @@ mod lay_profiles;
 mod open;
 mod pumpers;
 mod references;
+mod replay;
 mod rows;
 
+pub use audit::AuditEntry;
+pub use change::{Change, Condition, Put, Versioned};
 pub use drills::MOST_DRILLS_WORKED;
 pub use equipment_tests::EquipmentTestQuery;
 pub use error::{OpenError, RecordKind, StoreError};
 pub use flow_tests::VoidOutcome;
 pub use hydrant_query::{Bbox, HydrantQuery};
 pub use lay_inputs::{LayInputs, LayRefs};
-pub use open::{OpenOptions, Put, Store};
+pub use open::{OpenOptions, Store};
+pub use replay::{Answer, Recorded, Replay};

@@ -28,15 +28,6 @@ pub struct OpenOptions {
     pub allow_network_folder: bool,
 }
 
-/// Whether a put made a record or replaced one.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Put {
-    /// No live record had the id.
-    Created,
-    /// The record was replaced.
-    Replaced,
-}
-
 /// One department's records in one SQLite file. Cheap to clone; clones share the connections.
 #[derive(Debug, Clone)]
 pub struct Store {
@@ -205,10 +196,12 @@ async fn check_wal(writer: &SqlitePool) -> Result<(), OpenError> {
 #[cfg(test)]
 mod tests {
     use chrono::DateTime;
+    use longlay_records::author::Author;
     use longlay_records::hydrant::{Hydrant, Location, Owner, Status};
     use longlay_records::id::AssetId;
 
     use super::*;
+    use crate::change::{Change, Put};
     use crate::hydrant_query::HydrantQuery;
 
     async fn setting(pool: &SqlitePool, pragma: &'static str) -> String {
@@ -260,18 +253,19 @@ mod tests {
             status: Status::InService,
             description: Some("x".repeat(3000)),
         };
+        let change = Change::by(Author::command_line(), DateTime::UNIX_EPOCH);
         // SQLite answers a file that may not grow as it does a disk with no room.
         setting(&store.writer, "PRAGMA max_page_count = 1").await;
-        let mut put = Ok(Put::Created);
+        let mut put = Ok(Put::Created(1));
         let mut kept = 0;
         while put.is_ok() && kept < 100 {
-            put = store.put_hydrant(&hydrant(kept), DateTime::UNIX_EPOCH).await;
+            put = store.put_hydrant(&hydrant(kept), &change).await;
             kept += u32::from(put.is_ok());
         }
         assert_eq!(put, Err(StoreError::DiskFull));
         assert_eq!(store.hydrants(&HydrantQuery::default(), None, 1000).await.unwrap().len(), kept as usize);
         // The limit is the connection's: the next one has none, as if room had been made.
-        assert_eq!(store.put_hydrant(&hydrant(kept), DateTime::UNIX_EPOCH).await, Ok(Put::Created));
+        assert_eq!(store.put_hydrant(&hydrant(kept), &change).await, Ok(Put::Created(1)));
     }
 
     #[test]

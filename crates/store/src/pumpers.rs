@@ -2,15 +2,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
 use longlay_hydraulics::pumper::PumpPoint;
 use longlay_hydraulics::quantity::{PositiveFlow, Pressure, Volume};
 use longlay_records::equipment::{HoseLoad, Pumper};
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
+use crate::change::{Change, Put};
 use crate::error::{RecordKind, StoreError, fault};
-use crate::open::{Put, Store};
+use crate::open::Store;
 use crate::references::{before_put, before_retire, missing, page, refuse};
 use crate::rows::{Row, by_record, id_list, position, time_text};
 
@@ -19,35 +19,9 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn put_pumper(&self, row: &Pumper, now: DateTime<Utc>) -> Result<Put, StoreError> {
+    pub async fn put_pumper(&self, row: &Pumper, change: &Change) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
-        let put = before_put(&mut tx, RecordKind::Pumper, &row.id).await?;
-        refuse(missing(&mut tx, RecordKind::HoseType, row.hose.iter().map(|load| &load.hose_type_id)).await?)?;
-        let (id, rated_flow_gpm, tank_gal) = (row.id.as_str(), row.rated_flow.gpm(), row.tank.map(Volume::gal));
-        let (intake_floor_psi, max_discharge_psi) =
-            (row.intake_floor.map(Pressure::psi), row.max_discharge.map(Pressure::psi));
-        let now = time_text(now);
-        sqlx::query!(
-            "INSERT INTO pumpers (
-                 id, name, rated_flow_gpm, intake_floor_psi, max_discharge_psi, tank_gal, updated_at
-               ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
-               ON CONFLICT (id) DO UPDATE SET
-                 name = excluded.name, rated_flow_gpm = excluded.rated_flow_gpm,
-                 intake_floor_psi = excluded.intake_floor_psi, max_discharge_psi = excluded.max_discharge_psi,
-                 tank_gal = excluded.tank_gal, updated_at = excluded.updated_at, version = version + 1,
-                 retired_at = NULL",
-            id,
-            row.name,
-            rated_flow_gpm,
-            intake_floor_psi,
-            max_discharge_psi,
-            tank_gal,
-            now
-        )
-        .execute(&mut *tx)
-        .await
-        .map_err(fault)?;
-        replace_parts(&mut tx, row).await?;
+        let put = put(&mut tx, row, change).await?;
         tx.commit().await.map_err(fault)?;
         Ok(put)
     }
@@ -75,12 +49,12 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn retire_pumper(&self, id: &AssetId, now: DateTime<Utc>) -> Result<bool, StoreError> {
+    pub async fn retire_pumper(&self, id: &AssetId, change: &Change) -> Result<bool, StoreError> {
         let mut tx = self.write().await?;
-        if !before_retire(&mut tx, RecordKind::Pumper, id).await? {
+        if !before_retire(&mut tx, RecordKind::Pumper, id, change).await? {
             return Ok(false);
         }
-        let (id, now) = (id.as_str(), time_text(now));
+        let (id, now) = (id.as_str(), time_text(change.at));
         sqlx::query!(
             "UPDATE pumpers SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
             id,
@@ -92,6 +66,38 @@ impl Store {
         tx.commit().await.map_err(fault)?;
         Ok(true)
     }
+}
+
+/// The write without its transaction.
+pub(crate) async fn put(conn: &mut SqliteConnection, row: &Pumper, change: &Change) -> Result<Put, StoreError> {
+    let put = before_put(&mut *conn, RecordKind::Pumper, &row.id, change).await?;
+    refuse(missing(&mut *conn, RecordKind::HoseType, row.hose.iter().map(|load| &load.hose_type_id)).await?)?;
+    let (id, rated_flow_gpm, tank_gal) = (row.id.as_str(), row.rated_flow.gpm(), row.tank.map(Volume::gal));
+    let (intake_floor_psi, max_discharge_psi) =
+        (row.intake_floor.map(Pressure::psi), row.max_discharge.map(Pressure::psi));
+    let now = time_text(change.at);
+    sqlx::query!(
+        "INSERT INTO pumpers (
+             id, name, rated_flow_gpm, intake_floor_psi, max_discharge_psi, tank_gal, updated_at
+           ) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+           ON CONFLICT (id) DO UPDATE SET
+             name = excluded.name, rated_flow_gpm = excluded.rated_flow_gpm,
+             intake_floor_psi = excluded.intake_floor_psi, max_discharge_psi = excluded.max_discharge_psi,
+             tank_gal = excluded.tank_gal, updated_at = excluded.updated_at, version = version + 1,
+             retired_at = NULL",
+        id,
+        row.name,
+        rated_flow_gpm,
+        intake_floor_psi,
+        max_discharge_psi,
+        tank_gal,
+        now
+    )
+    .execute(&mut *conn)
+    .await
+    .map_err(fault)?;
+    replace_parts(&mut *conn, row).await?;
+    Ok(put)
 }
 
 async fn replace_parts(conn: &mut SqliteConnection, row: &Pumper) -> Result<(), StoreError> {

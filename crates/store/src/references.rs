@@ -1,12 +1,13 @@
-//! What stands under an id, what refers to it, and pages of ids: the same for every kind of equipment.
+//! What stands under an id, whether it may be written, what refers to it, and pages of ids: the same for every kind of record.
 
 use std::collections::BTreeSet;
 
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
+use crate::audit::{self, Action};
+use crate::change::{Change, Put, Unmet};
 use crate::error::{RecordKind, StoreError, fault};
-use crate::open::Put;
 use crate::rows::{Row, id_list};
 
 /// The kind's name in the view `record_standing`.
@@ -24,48 +25,117 @@ const fn stored_kind(kind: RecordKind) -> &'static str {
     }
 }
 
-/// Whether a live record has this id; an error for a library row, which is never written.
-async fn is_live(conn: &mut SqliteConnection, kind: RecordKind, id: &AssetId) -> Result<bool, StoreError> {
+/// What stands under an id.
+#[derive(Clone, Copy)]
+struct Standing {
+    live: bool,
+    version: u64,
+}
+
+impl Standing {
+    fn live_version(self) -> Option<u64> {
+        self.live.then_some(self.version)
+    }
+}
+
+/// What stands under this id, retired or not; an error for a library row, which is never written.
+async fn standing(conn: &mut SqliteConnection, kind: RecordKind, id: &AssetId) -> Result<Option<Standing>, StoreError> {
     let (stored, text) = (stored_kind(kind), id.as_str());
-    let standing = sqlx::query!(
-        r#"SELECT library AS "library!: bool", live AS "live!: bool" FROM record_standing WHERE kind = ?1 AND id = ?2"#,
+    let found = sqlx::query!(
+        r#"SELECT library AS "library!: bool", live AS "live!: bool", version AS "version!: i64"
+           FROM record_standing WHERE kind = ?1 AND id = ?2"#,
         stored,
         text
     )
     .fetch_optional(conn)
     .await
     .map_err(fault)?;
-    match standing {
+    match found {
         Some(row) if row.library => Err(StoreError::ReadOnly { kind, id: id.to_string() }),
-        Some(row) => Ok(row.live),
-        None => Ok(false),
+        Some(row) => Ok(Some(Standing { live: row.live, version: Row::of(stored, text).count(row.version)? })),
+        None => Ok(None),
     }
 }
 
-/// What a put of this id will have done; an error where it may not be put.
-pub(crate) async fn before_put(conn: &mut SqliteConnection, kind: RecordKind, id: &AssetId) -> Result<Put, StoreError> {
-    Ok(if is_live(conn, kind, id).await? { Put::Replaced } else { Put::Created })
+fn check(change: &Change, kind: RecordKind, id: &AssetId, live: Option<u64>) -> Result<(), StoreError> {
+    change.condition.holds(live).map_err(|unmet| match (unmet, live) {
+        (Unmet::Needed, Some(version)) => StoreError::VersionNeeded { kind, id: id.to_string(), version },
+        (Unmet::Needed | Unmet::Failed, version) => StoreError::ConditionFailed { kind, id: id.to_string(), version },
+    })
 }
 
-/// Whether there is a record to retire; an error where it may not be retired.
+/// What a put of this id will have done, noted in the audit; an error where it may not be put.
+pub(crate) async fn before_put(
+    conn: &mut SqliteConnection,
+    kind: RecordKind,
+    id: &AssetId,
+    change: &Change,
+) -> Result<Put, StoreError> {
+    let standing = standing(&mut *conn, kind, id).await?;
+    check(change, kind, id, standing.and_then(Standing::live_version))?;
+    let (put, action) = match standing {
+        None => (Put::Created(1), Action::Create),
+        Some(Standing { live: false, version }) => (Put::Created(version + 1), Action::Restore),
+        Some(Standing { live: true, version }) => (Put::Replaced(version + 1), Action::Replace),
+    };
+    audit::note(conn, change, action, stored_kind(kind), Some(id.as_str()), Some(put.version()), None).await?;
+    Ok(put)
+}
+
+/// Whether there is a record to retire, and that it is retired noted in the audit; an error where it may not be retired.
 pub(crate) async fn before_retire(
     conn: &mut SqliteConnection,
     kind: RecordKind,
     id: &AssetId,
+    change: &Change,
 ) -> Result<bool, StoreError> {
-    if !is_live(&mut *conn, kind, id).await? {
+    let Some(version) = standing(&mut *conn, kind, id).await?.and_then(Standing::live_version) else {
         return Ok(false);
-    }
+    };
+    check(change, kind, id, Some(version))?;
     let (stored, text) = (stored_kind(kind), id.as_str());
     let used_by = sqlx::query_scalar!(
         r#"SELECT used_by AS "used_by!: String" FROM equipment_uses WHERE kind = ?1 AND id = ?2 ORDER BY used_by"#,
         stored,
         text
     )
-    .fetch_all(conn)
+    .fetch_all(&mut *conn)
     .await
     .map_err(fault)?;
-    if used_by.is_empty() { Ok(true) } else { Err(StoreError::InUse { kind, id: id.to_string(), used_by }) }
+    if !used_by.is_empty() {
+        return Err(StoreError::InUse { kind, id: id.to_string(), used_by });
+    }
+    audit::note(conn, change, Action::Retire, stored, Some(text), Some(version + 1), None).await?;
+    Ok(true)
+}
+
+/// The version at which a live record stands.
+pub(crate) async fn version(
+    conn: &mut SqliteConnection,
+    kind: RecordKind,
+    id: &AssetId,
+) -> Result<Option<u64>, StoreError> {
+    let (stored, text) = (stored_kind(kind), id.as_str());
+    let found = sqlx::query_scalar!(
+        r#"SELECT version AS "version!: i64" FROM record_standing WHERE kind = ?1 AND id = ?2 AND live"#,
+        stored,
+        text
+    )
+    .fetch_optional(conn)
+    .await
+    .map_err(fault)?;
+    found.map(|version| Row::of(stored, text).count(version)).transpose()
+}
+
+/// Notes in the audit what was done to a test or a drill.
+pub(crate) async fn note(
+    conn: &mut SqliteConnection,
+    change: &Change,
+    action: Action,
+    kind: RecordKind,
+    id: &str,
+) -> Result<(), StoreError> {
+    audit::note(conn, change, action, stored_kind(kind), Some(id), None, None).await
 }
 
 /// The references among these to records that do not exist or are retired, each with its kind.

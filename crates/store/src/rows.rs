@@ -60,6 +60,10 @@ impl<'a> Row<'a> {
         self.good(time.parse())
     }
 
+    pub(crate) fn count(self, number: i64) -> Result<u64, StoreError> {
+        self.good(u64::try_from(number))
+    }
+
     pub(crate) fn origin(self, origin: &str) -> Result<Origin, StoreError> {
         match origin {
             "library" => Ok(Origin::Library),

@@ -19,10 +19,12 @@ use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NAME_CHARS, MAX_NOTE_CHARS};
 use crate::lay::figures::Figures;
 use crate::page::{ListUrl, Page, PageQuery};
+use crate::precondition::{DeleteHeaders, Precondition, PutHeaders, Tagged};
 use crate::problem::{Problem, ProblemDocument};
 use crate::reply::{Retired, Stored};
 use crate::routes::figure::FigureInUse;
 use crate::routes::library::{FigureRange, OriginName};
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(list_appliances)).routes(routes!(
@@ -181,7 +183,7 @@ pub(crate) async fn list_appliances(
 /// Creates it under the department's id, or replaces the whole of it. Library rows cannot be replaced.
 #[utoipa::path(
     put, path = "/v1/appliances/{id}", tag = "appliances",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), PutHeaders),
     request_body(content = ApplianceBody, description = "The whole kind of appliance"),
     responses(
         (status = 201, description = "Recorded, and new", body = ApplianceRecord),
@@ -193,10 +195,12 @@ pub(crate) async fn list_appliances(
 pub(crate) async fn put_appliance(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
     Json(body): Json<ApplianceBody>,
 ) -> Result<Stored<ApplianceRecord>, Problem> {
     let appliance = body.appliance(id)?;
-    let put = app.store.put_appliance(&appliance, app.clock.now()).await?;
+    let put = app.store.put_appliance(&appliance, &writer.change(app.clock.now()).on(condition)).await?;
     Ok(Stored(put, appliance.into()))
 }
 
@@ -211,13 +215,15 @@ pub(crate) async fn put_appliance(
 pub(crate) async fn get_appliance(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<ApplianceInUse>, Problem> {
+) -> Result<Tagged<ApplianceInUse>, Problem> {
     let refs = LayRefs { appliance_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
-    let inputs = app.store.lay_inputs(&refs).await?;
-    let row = inputs.appliances.get(&id).ok_or_else(|| Problem::no_such(RecordKind::Appliance, &id))?;
+    let no_such = || Problem::no_such(RecordKind::Appliance, &id);
+    let found = app.store.versioned_inputs(&refs, RecordKind::Appliance, &id).await?.ok_or_else(no_such)?;
+    let inputs = found.read;
+    let row = inputs.appliances.get(&id).ok_or_else(no_such)?;
     let figures = Figures::of(&inputs);
     let in_use = FigureInUse::new(figures.appliance(row), figures.tests(&Subject::Appliance(id)));
-    Ok(Json(ApplianceInUse { record: row.clone().into(), in_use }))
+    Ok(Tagged { version: found.version, record: ApplianceInUse { record: row.clone().into(), in_use } })
 }
 
 /// Retire a kind of appliance
@@ -225,14 +231,19 @@ pub(crate) async fn get_appliance(
 /// Not while a lay profile refers to it.
 #[utoipa::path(
     delete, path = "/v1/appliances/{id}", tag = "appliances",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), DeleteHeaders),
     responses(
         (status = 204, description = "Retired"),
         (status = 409, description = "It came with the program (`read-only-record`), or is in use (`record-in-use`)",
             body = ProblemDocument, content_type = "application/problem+json"),
     )
 )]
-pub(crate) async fn delete_appliance(State(app): State<AppState>, Path(id): Path<AssetId>) -> Result<Retired, Problem> {
-    let retired = app.store.retire_appliance(&id, app.clock.now()).await?;
+pub(crate) async fn delete_appliance(
+    State(app): State<AppState>,
+    Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
+) -> Result<Retired, Problem> {
+    let retired = app.store.retire_appliance(&id, &writer.change(app.clock.now()).on(condition)).await?;
     if retired { Ok(Retired) } else { Err(Problem::no_such(RecordKind::Appliance, &id)) }
 }

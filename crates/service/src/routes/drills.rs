@@ -20,6 +20,7 @@ use crate::reply::Created;
 use crate::routes::drill_body::DrillBody;
 use crate::routes::drill_record::DrillRecord;
 use crate::routes::flow_tests::VoidBody;
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new()
@@ -85,11 +86,12 @@ impl DrillListQuery {
 )]
 pub(crate) async fn create_drill(
     State(app): State<AppState>,
+    writer: Writer,
     Json(body): Json<DrillBody>,
 ) -> Result<Created<DrillRecord>, Problem> {
     let inputs = app.store.lay_inputs(&refs(&body.lay)).await?;
     let drill = body.drill(&app, &inputs)?;
-    let recorded = app.store.add_drill(&drill).await;
+    let recorded = app.store.add_drill(&drill, &writer.change(app.clock.now())).await;
     recorded.map_err(|error| Problem::refused(error, |_, _| vec!["/lay".to_owned()]))?;
     let location = format!("{}/v1/drills/{}", app.public_url, drill.id);
     Ok(Created { location, record: DrillRecord::new(drill)? })
@@ -149,11 +151,12 @@ pub(crate) async fn get_drill(State(app): State<AppState>, Path(id): Path<Uuid>)
 pub(crate) async fn void_drill(
     State(app): State<AppState>,
     Path(id): Path<Uuid>,
+    writer: Writer,
     Json(body): Json<VoidBody>,
 ) -> Result<Json<DrillRecord>, Problem> {
     let voided = body.voided(app.clock.now())?;
-    match app.store.void_drill(id, &voided).await? {
-        VoidOutcome::Voided => get_drill(State(app), Path(id)).await,
+    match app.store.void_drill(id, &voided, &writer.change(app.clock.now())).await? {
+        VoidOutcome::Voided | VoidOutcome::Before(_) => get_drill(State(app), Path(id)).await,
         VoidOutcome::AlreadyVoided => {
             Err(Problem::new(Slug::AlreadyVoided, format!("drill {id} was voided before; the first reason stands")))
         }

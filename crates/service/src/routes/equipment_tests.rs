@@ -19,6 +19,7 @@ use crate::reply::Created;
 use crate::routes::equipment_test_body::{EquipmentTestBody, LegName, TestRecording};
 use crate::routes::equipment_test_record::{EquipmentTestRecord, records};
 use crate::routes::flow_tests::VoidBody;
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new()
@@ -117,12 +118,13 @@ async fn record(app: &AppState, test: EquipmentTest) -> Result<EquipmentTestReco
 )]
 pub(crate) async fn create_equipment_test(
     State(app): State<AppState>,
+    writer: Writer,
     Json(body): Json<EquipmentTestBody>,
 ) -> Result<Created<EquipmentTestRecord>, Problem> {
     let now = app.clock.now();
     let latest_day = app.clock.latest_today();
     let test = body.test(TestRecording { id: app.ids.next(now), recorded_at: now, latest_day })?;
-    let added = app.store.add_equipment_test(&test).await;
+    let added = app.store.add_equipment_test(&test, &writer.change(app.clock.now())).await;
     added.map_err(|error| Problem::refused(error, |kind, _| vec![format!("/{}", named_by(kind))]))?;
     let location = format!("{}/v1/equipment-tests/{}", app.public_url, test.id);
     Ok(Created { location, record: record(&app, test).await? })
@@ -181,11 +183,12 @@ pub(crate) async fn get_equipment_test(
 pub(crate) async fn void_equipment_test(
     State(app): State<AppState>,
     Path(id): Path<Uuid>,
+    writer: Writer,
     Json(body): Json<VoidBody>,
 ) -> Result<Json<EquipmentTestRecord>, Problem> {
     let voided = body.voided(app.clock.now())?;
-    match app.store.void_equipment_test(id, &voided).await? {
-        VoidOutcome::Voided => get_equipment_test(State(app), Path(id)).await,
+    match app.store.void_equipment_test(id, &voided, &writer.change(app.clock.now())).await? {
+        VoidOutcome::Voided | VoidOutcome::Before(_) => get_equipment_test(State(app), Path(id)).await,
         VoidOutcome::AlreadyVoided => Err(Problem::new(
             Slug::AlreadyVoided,
             format!("equipment test {id} was voided before; the first reason stands"),

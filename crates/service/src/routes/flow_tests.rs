@@ -9,7 +9,7 @@ use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, P
 use longlay_hydraulics::supply::{NoCurve, SupplyCurve};
 use longlay_records::flow_test::{FlowTest, MAX_FLOW_HYDRANTS, MAX_TEST_OUTLETS, SecondPoint, TestCurve, Voided};
 use longlay_records::id::AssetId;
-use longlay_store::{RecordKind, StoreError, VoidOutcome};
+use longlay_store::{Change, RecordKind, Recorded, StoreError, VoidOutcome};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -24,6 +24,7 @@ use crate::faults::{Faults, MAX_NOTE_CHARS};
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument, Slug};
 use crate::reply::Created;
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new()
@@ -374,8 +375,8 @@ impl From<&PitotReading> for OutletReading {
 }
 
 /// Records a test. The gauge hydrant stands in the path, flow hydrants in the body.
-pub(crate) async fn record(app: &AppState, test: &FlowTest) -> Result<(), Problem> {
-    app.store.add_flow_test(test).await.map_err(|error| match &error {
+pub(crate) async fn record(app: &AppState, test: &FlowTest, change: &Change) -> Result<Recorded, Problem> {
+    app.store.add_flow_test(test, change).await.map_err(|error| match &error {
         StoreError::UnknownReferences(missing)
             if missing.iter().any(|(_, id)| *id == test.gauge_hydrant_id.as_str()) =>
         {
@@ -401,10 +402,11 @@ pub(crate) async fn record(app: &AppState, test: &FlowTest) -> Result<(), Proble
 pub(crate) async fn create_flow_test(
     State(app): State<AppState>,
     Path(hydrant_id): Path<AssetId>,
+    writer: Writer,
     Json(body): Json<FlowTestBody>,
 ) -> Result<Created<FlowTestRecord>, Problem> {
     let test = body.flow_test(Recording::new(&app, hydrant_id))?;
-    record(&app, &test).await?;
+    record(&app, &test, &writer.change(app.clock.now())).await?;
     let location = format!("{}/v1/hydrants/{}/flow-tests/{}", app.public_url, test.gauge_hydrant_id, test.id);
     Ok(Created { location, record: FlowTestRecord::new(test)? })
 }
@@ -472,11 +474,12 @@ pub(crate) async fn get_flow_test(
 pub(crate) async fn void_flow_test(
     State(app): State<AppState>,
     Path((hydrant_id, id)): Path<(AssetId, Uuid)>,
+    writer: Writer,
     Json(body): Json<VoidBody>,
 ) -> Result<Json<FlowTestRecord>, Problem> {
     let voided = body.voided(app.clock.now())?;
-    match app.store.void_flow_test(&hydrant_id, id, &voided).await? {
-        VoidOutcome::Voided => get_flow_test(State(app), Path((hydrant_id, id))).await,
+    match app.store.void_flow_test(&hydrant_id, id, &voided, &writer.change(app.clock.now())).await? {
+        VoidOutcome::Voided | VoidOutcome::Before(_) => get_flow_test(State(app), Path((hydrant_id, id))).await,
         VoidOutcome::AlreadyVoided => {
             Err(Problem::new(Slug::AlreadyVoided, format!("flow test {id} was voided before; the first reason stands")))
         }

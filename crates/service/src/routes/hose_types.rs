@@ -18,10 +18,12 @@ use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NAME_CHARS, MAX_NOTE_CHARS};
 use crate::lay::figures::Figures;
 use crate::page::{ListUrl, Page, PageQuery};
+use crate::precondition::{DeleteHeaders, Precondition, PutHeaders, Tagged};
 use crate::problem::{Problem, ProblemDocument};
 use crate::reply::{Retired, Stored};
 use crate::routes::figure::FigureInUse;
 use crate::routes::library::{FigureRange, OriginName};
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(list_hose_types)).routes(routes!(
@@ -161,7 +163,7 @@ pub(crate) async fn list_hose_types(
 /// Creates it under the department's id, or replaces the whole of it. Library rows cannot be replaced.
 #[utoipa::path(
     put, path = "/v1/hose-types/{id}", tag = "hose-types",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), PutHeaders),
     request_body(content = HoseTypeBody, description = "The whole kind of hose"),
     responses(
         (status = 201, description = "Recorded, and new", body = HoseTypeRecord),
@@ -173,10 +175,12 @@ pub(crate) async fn list_hose_types(
 pub(crate) async fn put_hose_type(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
     Json(body): Json<HoseTypeBody>,
 ) -> Result<Stored<HoseTypeRecord>, Problem> {
     let hose_type = body.hose_type(id)?;
-    let put = app.store.put_hose_type(&hose_type, app.clock.now()).await?;
+    let put = app.store.put_hose_type(&hose_type, &writer.change(app.clock.now()).on(condition)).await?;
     Ok(Stored(put, hose_type.into()))
 }
 
@@ -191,13 +195,15 @@ pub(crate) async fn put_hose_type(
 pub(crate) async fn get_hose_type(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<HoseTypeInUse>, Problem> {
+) -> Result<Tagged<HoseTypeInUse>, Problem> {
     let refs = LayRefs { hose_type_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
-    let inputs = app.store.lay_inputs(&refs).await?;
-    let row = inputs.hose_types.get(&id).ok_or_else(|| Problem::no_such(RecordKind::HoseType, &id))?;
+    let no_such = || Problem::no_such(RecordKind::HoseType, &id);
+    let found = app.store.versioned_inputs(&refs, RecordKind::HoseType, &id).await?.ok_or_else(no_such)?;
+    let inputs = found.read;
+    let row = inputs.hose_types.get(&id).ok_or_else(no_such)?;
     let figures = Figures::of(&inputs);
     let in_use = FigureInUse::new(figures.hose(row), figures.tests(&Subject::Hose(id)));
-    Ok(Json(HoseTypeInUse { record: row.clone().into(), in_use }))
+    Ok(Tagged { version: found.version, record: HoseTypeInUse { record: row.clone().into(), in_use } })
 }
 
 /// Retire a kind of hose
@@ -205,14 +211,19 @@ pub(crate) async fn get_hose_type(
 /// Not while a lay profile, a pumper or a hydrant valve refers to it.
 #[utoipa::path(
     delete, path = "/v1/hose-types/{id}", tag = "hose-types",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), DeleteHeaders),
     responses(
         (status = 204, description = "Retired"),
         (status = 409, description = "It came with the program (`read-only-record`), or is in use (`record-in-use`)",
             body = ProblemDocument, content_type = "application/problem+json"),
     )
 )]
-pub(crate) async fn delete_hose_type(State(app): State<AppState>, Path(id): Path<AssetId>) -> Result<Retired, Problem> {
-    let retired = app.store.retire_hose_type(&id, app.clock.now()).await?;
+pub(crate) async fn delete_hose_type(
+    State(app): State<AppState>,
+    Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
+) -> Result<Retired, Problem> {
+    let retired = app.store.retire_hose_type(&id, &writer.change(app.clock.now()).on(condition)).await?;
     if retired { Ok(Retired) } else { Err(Problem::no_such(RecordKind::HoseType, &id)) }
 }

@@ -18,11 +18,13 @@ use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NAME_CHARS, MAX_NOTE_CHARS};
 use crate::lay::figures::Figures;
 use crate::page::{ListUrl, Page, PageQuery};
+use crate::precondition::{DeleteHeaders, Precondition, PutHeaders, Tagged};
 use crate::problem::{Problem, ProblemDocument};
 use crate::reply::{Retired, Stored};
 use crate::routes::carried_hose::CarriedHose;
 use crate::routes::figure::FigureInUse;
 use crate::routes::library::{FigureRange, OriginName};
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(list_hydrant_valves)).routes(routes!(
@@ -201,7 +203,7 @@ pub(crate) async fn list_hydrant_valves(
 /// Creates it under the department's id, or replaces the whole of it. Library rows cannot be replaced.
 #[utoipa::path(
     put, path = "/v1/hydrant-valves/{id}", tag = "hydrant-valves",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), PutHeaders),
     request_body(content = HydrantValveBody, description = "The whole kind of hydrant valve"),
     responses(
         (status = 201, description = "Recorded, and new", body = HydrantValveRecord),
@@ -213,10 +215,16 @@ pub(crate) async fn list_hydrant_valves(
 pub(crate) async fn put_hydrant_valve(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
     Json(body): Json<HydrantValveBody>,
 ) -> Result<Stored<HydrantValveRecord>, Problem> {
     let valve = body.hydrant_valve(id)?;
-    let put = app.store.put_hydrant_valve(&valve, app.clock.now()).await.map_err(|error| refused(error, &valve))?;
+    let put = app
+        .store
+        .put_hydrant_valve(&valve, &writer.change(app.clock.now()).on(condition))
+        .await
+        .map_err(|error| refused(error, &valve))?;
     Ok(Stored(put, valve.into()))
 }
 
@@ -231,11 +239,16 @@ pub(crate) async fn put_hydrant_valve(
 pub(crate) async fn get_hydrant_valve(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<HydrantValveInUse>, Problem> {
+) -> Result<Tagged<HydrantValveInUse>, Problem> {
     let refs = LayRefs { hydrant_valve_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
-    let inputs = app.store.lay_inputs(&refs).await?;
-    let row = inputs.hydrant_valves.get(&id).ok_or_else(|| Problem::no_such(RecordKind::HydrantValve, &id))?;
-    Ok(Json(HydrantValveInUse { record: row.clone().into(), in_use: LegsInUse::new(row, Figures::of(&inputs)) }))
+    let no_such = || Problem::no_such(RecordKind::HydrantValve, &id);
+    let found = app.store.versioned_inputs(&refs, RecordKind::HydrantValve, &id).await?.ok_or_else(no_such)?;
+    let inputs = found.read;
+    let row = inputs.hydrant_valves.get(&id).ok_or_else(no_such)?;
+    Ok(Tagged {
+        version: found.version,
+        record: HydrantValveInUse { record: row.clone().into(), in_use: LegsInUse::new(row, Figures::of(&inputs)) },
+    })
 }
 
 /// Retire a kind of hydrant valve
@@ -243,7 +256,7 @@ pub(crate) async fn get_hydrant_valve(
 /// Not while a lay profile refers to it.
 #[utoipa::path(
     delete, path = "/v1/hydrant-valves/{id}", tag = "hydrant-valves",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), DeleteHeaders),
     responses(
         (status = 204, description = "Retired"),
         (status = 409, description = "It came with the program (`read-only-record`), or is in use (`record-in-use`)",
@@ -253,7 +266,9 @@ pub(crate) async fn get_hydrant_valve(
 pub(crate) async fn delete_hydrant_valve(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
 ) -> Result<Retired, Problem> {
-    let retired = app.store.retire_hydrant_valve(&id, app.clock.now()).await?;
+    let retired = app.store.retire_hydrant_valve(&id, &writer.change(app.clock.now()).on(condition)).await?;
     if retired { Ok(Retired) } else { Err(Problem::no_such(RecordKind::HydrantValve, &id)) }
 }

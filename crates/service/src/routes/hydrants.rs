@@ -1,6 +1,7 @@
 //! Hydrants.
 
 use axum::extract::State;
+use axum::response::Response;
 use longlay_hydraulics::quantity::{ApplianceCoefficient, Diameter, OutletCoefficient};
 use longlay_records::hydrant::{Elevation, Hydrant, HydrantOutlet, Location, MAX_OUTLETS, OutletKind, Owner, Status};
 use longlay_records::id::AssetId;
@@ -13,8 +14,10 @@ use utoipa_axum::routes;
 use crate::app::AppState;
 use crate::extract::{Json, Path};
 use crate::faults::{Faults, MAX_NAME_CHARS, MAX_NOTE_CHARS};
+use crate::precondition::{DeleteHeaders, GetHeaders, Known, Precondition, PutHeaders, Tagged};
 use crate::problem::Problem;
 use crate::reply::{Retired, Stored};
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(put_hydrant, get_hydrant, delete_hydrant))
@@ -279,7 +282,7 @@ impl From<&HydrantOutlet> for Outlet {
 /// Creates it under the department's number, or replaces the whole of it. A retired one comes back.
 #[utoipa::path(
     put, path = "/v1/hydrants/{hydrant_id}", tag = "hydrants",
-    params(("hydrant_id" = String, Path, description = "The department's number")),
+    params(("hydrant_id" = String, Path, description = "The department's number"), PutHeaders),
     request_body(content = HydrantBody, description = "The whole hydrant"),
     responses(
         (status = 201, description = "Recorded, and new", body = HydrantRecord),
@@ -289,10 +292,12 @@ impl From<&HydrantOutlet> for Outlet {
 pub(crate) async fn put_hydrant(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
     Json(body): Json<HydrantBody>,
 ) -> Result<Stored<HydrantRecord>, Problem> {
     let hydrant = body.hydrant(id)?;
-    let put = app.store.put_hydrant(&hydrant, app.clock.now()).await?;
+    let put = app.store.put_hydrant(&hydrant, &writer.change(app.clock.now()).on(condition)).await?;
     Ok(Stored(put, hydrant.into()))
 }
 
@@ -301,15 +306,16 @@ pub(crate) async fn put_hydrant(
 /// As it was last recorded; a retired one is not found.
 #[utoipa::path(
     get, path = "/v1/hydrants/{hydrant_id}", tag = "hydrants",
-    params(("hydrant_id" = String, Path, description = "The department's number")),
+    params(("hydrant_id" = String, Path, description = "The department's number"), GetHeaders),
     responses((status = 200, description = "The hydrant", body = HydrantRecord))
 )]
 pub(crate) async fn get_hydrant(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<HydrantRecord>, Problem> {
-    let hydrant = app.store.hydrant(&id).await?.ok_or_else(|| Problem::no_such(RecordKind::Hydrant, &id))?;
-    Ok(Json(hydrant.into()))
+    known: Known,
+) -> Result<Response, Problem> {
+    let found = app.store.versioned_hydrant(&id).await?.ok_or_else(|| Problem::no_such(RecordKind::Hydrant, &id))?;
+    Ok(known.or_send(Tagged { version: found.version, record: HydrantRecord::from(found.read) }))
 }
 
 /// Retire a hydrant
@@ -317,10 +323,15 @@ pub(crate) async fn get_hydrant(
 /// It is hidden from lists and answers; its flow tests are kept, and still lend their curve to its main.
 #[utoipa::path(
     delete, path = "/v1/hydrants/{hydrant_id}", tag = "hydrants",
-    params(("hydrant_id" = String, Path, description = "The department's number")),
+    params(("hydrant_id" = String, Path, description = "The department's number"), DeleteHeaders),
     responses((status = 204, description = "Retired"))
 )]
-pub(crate) async fn delete_hydrant(State(app): State<AppState>, Path(id): Path<AssetId>) -> Result<Retired, Problem> {
-    let retired = app.store.retire_hydrant(&id, app.clock.now()).await?;
+pub(crate) async fn delete_hydrant(
+    State(app): State<AppState>,
+    Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
+) -> Result<Retired, Problem> {
+    let retired = app.store.retire_hydrant(&id, &writer.change(app.clock.now()).on(condition)).await?;
     if retired { Ok(Retired) } else { Err(Problem::no_such(RecordKind::Hydrant, &id)) }
 }

@@ -1,6 +1,7 @@
 //! Standard lays.
 
 use axum::extract::State;
+use axum::response::Response;
 use longlay_hydraulics::loss::{LinesOutOfBounds, MAX_LINES};
 use longlay_hydraulics::quantity::{Length, Pressure};
 use longlay_records::equipment::{LayProfile, MAX_LIST};
@@ -15,8 +16,10 @@ use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NAME_CHARS};
 use crate::page::{ListUrl, Page, PageQuery};
+use crate::precondition::{DeleteHeaders, GetHeaders, Known, Precondition, PutHeaders, Tagged};
 use crate::problem::Problem;
 use crate::reply::{Retired, Stored};
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(list_lay_profiles)).routes(routes!(
@@ -168,7 +171,7 @@ pub(crate) async fn list_lay_profiles(
 /// Creates it under the department's id, or replaces the whole of it. A retired one comes back.
 #[utoipa::path(
     put, path = "/v1/lay-profiles/{id}", tag = "lay-profiles",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), PutHeaders),
     request_body(content = LayProfileBody, description = "The whole lay profile"),
     responses(
         (status = 201, description = "Recorded, and new", body = LayProfileRecord),
@@ -178,10 +181,16 @@ pub(crate) async fn list_lay_profiles(
 pub(crate) async fn put_lay_profile(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
     Json(body): Json<LayProfileBody>,
 ) -> Result<Stored<LayProfileRecord>, Problem> {
     let profile = body.lay_profile(id)?;
-    let put = app.store.put_lay_profile(&profile, app.clock.now()).await.map_err(|error| refused(error, &profile))?;
+    let put = app
+        .store
+        .put_lay_profile(&profile, &writer.change(app.clock.now()).on(condition))
+        .await
+        .map_err(|error| refused(error, &profile))?;
     Ok(Stored(put, profile.into()))
 }
 
@@ -190,15 +199,17 @@ pub(crate) async fn put_lay_profile(
 /// As it was last recorded; a retired one is not found.
 #[utoipa::path(
     get, path = "/v1/lay-profiles/{id}", tag = "lay-profiles",
-    params(("id" = String, Path, description = "Its id")),
+    params(("id" = String, Path, description = "Its id"), GetHeaders),
     responses((status = 200, description = "The lay profile", body = LayProfileRecord))
 )]
 pub(crate) async fn get_lay_profile(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<LayProfileRecord>, Problem> {
-    let row = app.store.lay_profile(&id).await?.ok_or_else(|| Problem::no_such(RecordKind::LayProfile, &id))?;
-    Ok(Json(row.into()))
+    known: Known,
+) -> Result<Response, Problem> {
+    let found = app.store.versioned_lay_profile(&id).await?;
+    let found = found.ok_or_else(|| Problem::no_such(RecordKind::LayProfile, &id))?;
+    Ok(known.or_send(Tagged { version: found.version, record: LayProfileRecord::from(found.read) }))
 }
 
 /// Retire a lay profile
@@ -206,13 +217,15 @@ pub(crate) async fn get_lay_profile(
 /// It is hidden from lists, and no calculation can name it.
 #[utoipa::path(
     delete, path = "/v1/lay-profiles/{id}", tag = "lay-profiles",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), DeleteHeaders),
     responses((status = 204, description = "Retired"))
 )]
 pub(crate) async fn delete_lay_profile(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
 ) -> Result<Retired, Problem> {
-    let retired = app.store.retire_lay_profile(&id, app.clock.now()).await?;
+    let retired = app.store.retire_lay_profile(&id, &writer.change(app.clock.now()).on(condition)).await?;
     if retired { Ok(Retired) } else { Err(Problem::no_such(RecordKind::LayProfile, &id)) }
 }

@@ -19,10 +19,12 @@ use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NAME_CHARS};
 use crate::lay::figures::Figures;
 use crate::page::{ListUrl, Page, PageQuery};
+use crate::precondition::{DeleteHeaders, Precondition, PutHeaders, Tagged};
 use crate::problem::Problem;
 use crate::reply::{Retired, Stored};
 use crate::routes::carried_hose::CarriedHose;
 use crate::routes::figure::FigureInUse;
+use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
     OpenApiRouter::new().routes(routes!(list_pumpers)).routes(routes!(put_pumper, get_pumper, delete_pumper))
@@ -217,7 +219,7 @@ pub(crate) async fn list_pumpers(
 /// Creates it under the department's id, or replaces the whole of it. A retired one comes back.
 #[utoipa::path(
     put, path = "/v1/pumpers/{id}", tag = "pumpers",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), PutHeaders),
     request_body(content = PumperBody, description = "The whole pumper"),
     responses(
         (status = 201, description = "Recorded, and new", body = PumperRecord),
@@ -227,10 +229,16 @@ pub(crate) async fn list_pumpers(
 pub(crate) async fn put_pumper(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
     Json(body): Json<PumperBody>,
 ) -> Result<Stored<PumperRecord>, Problem> {
     let pumper = body.pumper(id)?;
-    let put = app.store.put_pumper(&pumper, app.clock.now()).await.map_err(|error| refused(error, &pumper))?;
+    let put = app
+        .store
+        .put_pumper(&pumper, &writer.change(app.clock.now()).on(condition))
+        .await
+        .map_err(|error| refused(error, &pumper))?;
     Ok(Stored(put, pumper.into()))
 }
 
@@ -245,14 +253,16 @@ pub(crate) async fn put_pumper(
 pub(crate) async fn get_pumper(
     State(app): State<AppState>,
     Path(id): Path<AssetId>,
-) -> Result<Json<PumperInUse>, Problem> {
+) -> Result<Tagged<PumperInUse>, Problem> {
     let refs = LayRefs { pumper_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
-    let inputs = app.store.lay_inputs(&refs).await?;
-    let row = inputs.pumpers.get(&id).ok_or_else(|| Problem::no_such(RecordKind::Pumper, &id))?;
+    let no_such = || Problem::no_such(RecordKind::Pumper, &id);
+    let found = app.store.versioned_inputs(&refs, RecordKind::Pumper, &id).await?.ok_or_else(no_such)?;
+    let inputs = found.read;
+    let row = inputs.pumpers.get(&id).ok_or_else(no_such)?;
     let figures = Figures::of(&inputs);
     let curve = figures.pumper(row).ok_or_else(|| no_curve(&id))?;
     let in_use = FigureInUse::new(curve, figures.tests(&Subject::Pumper(id)));
-    Ok(Json(PumperInUse { record: row.clone().into(), in_use }))
+    Ok(Tagged { version: found.version, record: PumperInUse { record: row.clone().into(), in_use } })
 }
 
 /// Retire a pumper
@@ -260,10 +270,15 @@ pub(crate) async fn get_pumper(
 /// It is hidden from lists, and no lay can name it.
 #[utoipa::path(
     delete, path = "/v1/pumpers/{id}", tag = "pumpers",
-    params(("id" = String, Path, description = "The department's id")),
+    params(("id" = String, Path, description = "The department's id"), DeleteHeaders),
     responses((status = 204, description = "Retired"))
 )]
-pub(crate) async fn delete_pumper(State(app): State<AppState>, Path(id): Path<AssetId>) -> Result<Retired, Problem> {
-    let retired = app.store.retire_pumper(&id, app.clock.now()).await?;
+pub(crate) async fn delete_pumper(
+    State(app): State<AppState>,
+    Path(id): Path<AssetId>,
+    writer: Writer,
+    Precondition(condition): Precondition,
+) -> Result<Retired, Problem> {
+    let retired = app.store.retire_pumper(&id, &writer.change(app.clock.now()).on(condition)).await?;
     if retired { Ok(Retired) } else { Err(Problem::no_such(RecordKind::Pumper, &id)) }
 }

@@ -6,12 +6,12 @@ use longlay_hydraulics::quantity::{MeterUncertainty, PositiveFlow};
 use longlay_records::drill::{Drill, DrillGauge, DrillUse, UsedKind};
 use longlay_records::equipment::LayProfile;
 use longlay_records::flow_test::Voided;
-use longlay_store::{LayRefs, RecordKind, StoreError, VoidOutcome};
+use longlay_store::{Change, LayRefs, RecordKind, StoreError, VoidOutcome};
 use sqlx::SqliteConnection;
 use uuid::Uuid;
 
 use crate::support::{
-    Fresh, appliance, day, fresh, hose_type, hydrant, id, lay_profile, now, psi, pumper, test_id, valve, voided,
+    Fresh, appliance, change, day, fresh, hose_type, hydrant, id, lay_profile, now, psi, pumper, test_id, valve, voided,
 };
 
 fn used(kind: UsedKind, name: &str) -> DrillUse {
@@ -49,11 +49,11 @@ fn hose_drill(n: u64) -> Drill {
 
 async fn town() -> Fresh {
     let db = fresh().await;
-    db.store.put_hydrant(&hydrant("H-1"), now()).await.unwrap();
-    db.store.put_hose_type(&hose_type("own-5in"), now()).await.unwrap();
-    db.store.put_appliance(&appliance("own-manifold"), now()).await.unwrap();
-    db.store.put_hydrant_valve(&valve("own-valve"), now()).await.unwrap();
-    db.store.put_pumper(&pumper("E-1"), now()).await.unwrap();
+    db.store.put_hydrant(&hydrant("H-1"), &change()).await.unwrap();
+    db.store.put_hose_type(&hose_type("own-5in"), &change()).await.unwrap();
+    db.store.put_appliance(&appliance("own-manifold"), &change()).await.unwrap();
+    db.store.put_hydrant_valve(&valve("own-valve"), &change()).await.unwrap();
+    db.store.put_pumper(&pumper("E-1"), &change()).await.unwrap();
     db
 }
 
@@ -81,7 +81,7 @@ async fn a_drill_comes_back_as_it_was_recorded() {
     };
     let nothing_stored = Drill { voided: Some(voided()), ..drill(2, Vec::new()) };
     for one in [pumped, nothing_stored] {
-        db.store.add_drill(&one).await.unwrap();
+        db.store.add_drill(&one, &change()).await.unwrap();
         assert_eq!(db.store.drill(one.id).await, Ok(Some(one)));
     }
     assert_eq!(db.store.drill(test_id(9)).await, Ok(None));
@@ -92,7 +92,7 @@ async fn what_a_drill_used_must_be_there() {
     let db = town().await;
     let uses = vec![used(UsedKind::Hydrant, "H-9"), used(UsedKind::HoseType, "std-5in"), used(UsedKind::Pumper, "E-9")];
     let missing = vec![(RecordKind::Hydrant, "H-9".to_owned()), (RecordKind::Pumper, "E-9".to_owned())];
-    assert_eq!(db.store.add_drill(&drill(1, uses)).await, Err(StoreError::UnknownReferences(missing)));
+    assert_eq!(db.store.add_drill(&drill(1, uses), &change()).await, Err(StoreError::UnknownReferences(missing)));
     assert_eq!(db.store.drill(test_id(1)).await, Ok(None));
 }
 
@@ -100,12 +100,12 @@ async fn what_a_drill_used_must_be_there() {
 async fn the_union_of_the_pages_is_the_set_and_a_list_holds_what_used_all_that_is_asked() {
     let db = town().await;
     for n in (0..5).rev() {
-        db.store.add_drill(&hose_drill(n)).await.unwrap();
+        db.store.add_drill(&hose_drill(n), &change()).await.unwrap();
     }
     let mut other = hose_drill(7);
     other.uses.push(used(UsedKind::Appliance, "std-wye"));
-    db.store.add_drill(&other).await.unwrap();
-    db.store.void_drill(test_id(2), &voided()).await.unwrap();
+    db.store.add_drill(&other, &change()).await.unwrap();
+    db.store.void_drill(test_id(2), &voided(), &change()).await.unwrap();
 
     let ids = |drills: Vec<Drill>| drills.into_iter().map(|drill| drill.id).collect::<Vec<Uuid>>();
     let mut found: Vec<Uuid> = Vec::new();
@@ -128,11 +128,11 @@ async fn the_union_of_the_pages_is_the_set_and_a_list_holds_what_used_all_that_i
 #[tokio::test]
 async fn the_first_reason_for_voiding_stands() {
     let db = town().await;
-    db.store.add_drill(&hose_drill(1)).await.unwrap();
+    db.store.add_drill(&hose_drill(1), &change()).await.unwrap();
     let again = Voided { reason: "another".to_owned(), ..voided() };
-    assert_eq!(db.store.void_drill(test_id(2), &voided()).await, Ok(VoidOutcome::NotFound));
-    assert_eq!(db.store.void_drill(test_id(1), &voided()).await, Ok(VoidOutcome::Voided));
-    assert_eq!(db.store.void_drill(test_id(1), &again).await, Ok(VoidOutcome::AlreadyVoided));
+    assert_eq!(db.store.void_drill(test_id(2), &voided(), &change()).await, Ok(VoidOutcome::NotFound));
+    assert_eq!(db.store.void_drill(test_id(1), &voided(), &change()).await, Ok(VoidOutcome::Voided));
+    assert_eq!(db.store.void_drill(test_id(1), &again, &change()).await, Ok(VoidOutcome::AlreadyVoided));
     assert_eq!(db.store.drill(test_id(1)).await.unwrap().unwrap().voided, Some(voided()));
 }
 
@@ -143,7 +143,7 @@ async fn refusal(conn: &mut SqliteConnection, sql: &'static str) -> String {
 #[tokio::test]
 async fn a_drill_is_append_only() {
     let db = town().await;
-    db.store.add_drill(&hose_drill(1)).await.unwrap();
+    db.store.add_drill(&hose_drill(1), &change()).await.unwrap();
     let before = db.store.drill(test_id(1)).await.unwrap().unwrap();
     let mut conn = db.raw().await;
     for sql in [
@@ -170,7 +170,7 @@ async fn a_drill_is_append_only() {
         assert!(said.contains("a drill is never"), "{sql}: {said}");
     }
     assert_eq!(db.store.drill(test_id(1)).await, Ok(Some(before)));
-    db.store.void_drill(test_id(1), &voided()).await.unwrap();
+    db.store.void_drill(test_id(1), &voided(), &change()).await.unwrap();
     for sql in ["UPDATE drills SET voided_at = NULL, void_reason = NULL", "UPDATE drills SET void_reason = 'another'"] {
         assert!(refusal(&mut conn, sql).await.contains("only voided once"), "{sql}");
     }
@@ -187,14 +187,14 @@ async fn misses(db: &Fresh, refs: &LayRefs) -> Vec<f64> {
 #[tokio::test]
 async fn a_lay_meets_the_drills_that_share_its_equipment() {
     let db = town().await;
-    db.store.add_drill(&hose_drill(1)).await.unwrap();
+    db.store.add_drill(&hose_drill(1), &change()).await.unwrap();
     let others = [
         used(UsedKind::Appliance, "std-wye"),
         used(UsedKind::HydrantValve, "own-valve"),
         used(UsedKind::Pumper, "E-1"),
     ];
     for (n, other) in (2..).zip(others) {
-        db.store.add_drill(&drill(n, vec![used(UsedKind::Hydrant, "H-1"), other])).await.unwrap();
+        db.store.add_drill(&drill(n, vec![used(UsedKind::Hydrant, "H-1"), other]), &change()).await.unwrap();
     }
     let inputs = db.store.lay_inputs(&hose_refs("std-5in")).await.unwrap();
     let miss = inputs.drill_misses[0];
@@ -212,7 +212,7 @@ async fn a_lay_meets_the_drills_that_share_its_equipment() {
     assert_eq!(misses(&db, &all).await.len(), 4);
     // What the profile names is named.
     let plain = LayProfile { scene_appliance_ids: Vec::new(), hydrant_valve_id: None, ..lay_profile("L-1") };
-    db.store.put_lay_profile(&plain, now()).await.unwrap();
+    db.store.put_lay_profile(&plain, &change()).await.unwrap();
     let by_profile = LayRefs { lay_profile_id: Some(id("L-1")), ..LayRefs::default() };
     assert_eq!(misses(&db, &by_profile).await, [-5.0]);
 }
@@ -220,17 +220,17 @@ async fn a_lay_meets_the_drills_that_share_its_equipment() {
 #[tokio::test]
 async fn a_voided_drill_and_one_of_other_figures_bear_on_nothing() {
     let db = town().await;
-    db.store.add_drill(&hose_drill(1)).await.unwrap();
+    db.store.add_drill(&hose_drill(1), &change()).await.unwrap();
     let own = |n| drill(n, vec![used(UsedKind::HoseType, "own-5in"), used(UsedKind::HoseType, "std-5in")]);
-    db.store.add_drill(&own(2)).await.unwrap();
+    db.store.add_drill(&own(2), &change()).await.unwrap();
     assert_eq!(misses(&db, &hose_refs("std-5in")).await.len(), 2);
     let later: DateTime<Utc> = now() + TimeDelta::nanoseconds(1);
-    db.store.put_hose_type(&hose_type("own-5in"), later).await.unwrap();
+    db.store.put_hose_type(&hose_type("own-5in"), &Change { at: later, ..change() }).await.unwrap();
     assert_eq!(misses(&db, &hose_refs("own-5in")).await, Vec::<f64>::new(), "it was predicted from the figures before");
     assert_eq!(misses(&db, &hose_refs("std-5in")).await.len(), 1);
-    db.store.add_drill(&Drill { recorded_at: later, ..own(3) }).await.unwrap();
+    db.store.add_drill(&Drill { recorded_at: later, ..own(3) }, &change()).await.unwrap();
     assert_eq!(misses(&db, &hose_refs("own-5in")).await.len(), 1);
-    db.store.void_drill(test_id(3), &voided()).await.unwrap();
+    db.store.void_drill(test_id(3), &voided(), &change()).await.unwrap();
     assert_eq!(misses(&db, &hose_refs("own-5in")).await, Vec::<f64>::new());
 }
 
@@ -238,9 +238,9 @@ async fn a_voided_drill_and_one_of_other_figures_bear_on_nothing() {
 async fn the_drills_that_count_come_with_what_their_lays_refer_to_now() {
     let db = town().await;
     for n in 1..=3 {
-        db.store.add_drill(&hose_drill(n)).await.unwrap();
+        db.store.add_drill(&hose_drill(n), &change()).await.unwrap();
     }
-    db.store.void_drill(test_id(2), &voided()).await.unwrap();
+    db.store.void_drill(test_id(2), &voided(), &change()).await.unwrap();
     let found = db.store.drilled_lays(|_| hose_refs("own-5in")).await.unwrap();
     assert_eq!(found.iter().map(|(drill, _)| drill.id).collect::<Vec<_>>(), [test_id(1), test_id(3)]);
     assert!(found.iter().all(|(_, inputs)| inputs.hose_types.contains_key(&id("own-5in"))));

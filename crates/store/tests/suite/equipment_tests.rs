@@ -8,7 +8,7 @@ use longlay_records::flow_test::Voided;
 use longlay_store::{EquipmentTestQuery, LayRefs, RecordKind, StoreError, VoidOutcome};
 use uuid::Uuid;
 
-use crate::support::{Fresh, day, fresh, hose_type, id, now, psi, pumper, test_id, voided};
+use crate::support::{Fresh, change, day, fresh, hose_type, id, now, psi, pumper, test_id, voided};
 
 fn gauges() -> TwoGauges {
     let reading = |gpm, upstream, downstream| TwoGaugeReading {
@@ -62,9 +62,9 @@ fn each() -> Vec<EquipmentTest> {
 
 async fn with_each() -> Fresh {
     let db = fresh().await;
-    db.store.put_pumper(&pumper("E-1"), now()).await.unwrap();
+    db.store.put_pumper(&pumper("E-1"), &change()).await.unwrap();
     for test in each() {
-        db.store.add_equipment_test(&test).await.unwrap();
+        db.store.add_equipment_test(&test, &change()).await.unwrap();
     }
     db
 }
@@ -76,7 +76,7 @@ async fn a_test_of_each_kind_comes_back_as_it_was_recorded() {
         assert_eq!(db.store.equipment_test(test.id).await, Ok(Some(test)));
     }
     let noted = EquipmentTest { notes: Some("windy".to_owned()), voided: Some(voided()), ..hose(7, "std-6in") };
-    db.store.add_equipment_test(&noted).await.unwrap();
+    db.store.add_equipment_test(&noted, &change()).await.unwrap();
     assert_eq!(db.store.equipment_test(noted.id).await, Ok(Some(noted)));
     assert_eq!(db.store.equipment_test(test_id(9)).await, Ok(None));
 }
@@ -112,9 +112,9 @@ async fn tests_are_found_by_what_they_are_of_a_page_at_a_time() {
 #[tokio::test]
 async fn a_lay_loads_the_tests_of_all_that_it_loads_and_of_nothing_else() {
     let db = with_each().await;
-    db.store.add_equipment_test(&hose(7, "std-5in")).await.unwrap();
-    db.store.add_equipment_test(&hose(8, "std-6in")).await.unwrap();
-    db.store.void_equipment_test(test_id(1), &voided()).await.unwrap();
+    db.store.add_equipment_test(&hose(7, "std-5in"), &change()).await.unwrap();
+    db.store.add_equipment_test(&hose(8, "std-6in"), &change()).await.unwrap();
+    db.store.void_equipment_test(test_id(1), &voided(), &change()).await.unwrap();
     let refs = LayRefs {
         hose_type_ids: BTreeSet::from([id("std-5in")]),
         hydrant_valve_ids: BTreeSet::from([id("std-four-way")]),
@@ -131,21 +131,21 @@ async fn a_lay_loads_the_tests_of_all_that_it_loads_and_of_nothing_else() {
 async fn a_test_is_voided_once() {
     let db = with_each().await;
     let again = Voided { reason: "another".to_owned(), ..voided() };
-    assert_eq!(db.store.void_equipment_test(test_id(9), &voided()).await, Ok(VoidOutcome::NotFound));
-    assert_eq!(db.store.void_equipment_test(test_id(1), &voided()).await, Ok(VoidOutcome::Voided));
-    assert_eq!(db.store.void_equipment_test(test_id(1), &again).await, Ok(VoidOutcome::AlreadyVoided));
+    assert_eq!(db.store.void_equipment_test(test_id(9), &voided(), &change()).await, Ok(VoidOutcome::NotFound));
+    assert_eq!(db.store.void_equipment_test(test_id(1), &voided(), &change()).await, Ok(VoidOutcome::Voided));
+    assert_eq!(db.store.void_equipment_test(test_id(1), &again, &change()).await, Ok(VoidOutcome::AlreadyVoided));
     assert_eq!(db.store.equipment_test(test_id(1)).await.unwrap().unwrap().voided, Some(voided()));
 }
 
 #[tokio::test]
 async fn a_test_is_of_something_that_stands() {
     let db = fresh().await;
-    db.store.put_hose_type(&hose_type("own"), now()).await.unwrap();
-    db.store.add_equipment_test(&hose(1, "own")).await.unwrap();
-    db.store.retire_hose_type(&id("own"), now()).await.unwrap();
+    db.store.put_hose_type(&hose_type("own"), &change()).await.unwrap();
+    db.store.add_equipment_test(&hose(1, "own"), &change()).await.unwrap();
+    db.store.retire_hose_type(&id("own"), &change()).await.unwrap();
     for name in ["own", "none"] {
         let unknown = StoreError::UnknownReferences(vec![(RecordKind::HoseType, name.to_owned())]);
-        assert_eq!(db.store.add_equipment_test(&hose(2, name)).await, Err(unknown.clone()));
+        assert_eq!(db.store.add_equipment_test(&hose(2, name), &change()).await, Err(unknown.clone()));
         let query = EquipmentTestQuery::Of(Subject::Hose(id(name)));
         assert_eq!(db.store.equipment_tests(&query, None, 10).await, Err(unknown));
     }
@@ -155,7 +155,7 @@ async fn a_test_is_of_something_that_stands() {
 #[tokio::test]
 async fn an_equipment_test_is_append_only_whoever_writes() {
     let db = with_each().await;
-    assert!(matches!(db.store.add_equipment_test(&hose(1, "std-6in")).await, Err(StoreError::Other(_))));
+    assert!(matches!(db.store.add_equipment_test(&hose(1, "std-6in"), &change()).await, Err(StoreError::Other(_))));
     let mut conn = db.raw().await;
     for sql in [
         "UPDATE equipment_tests SET hose_type_id = 'std-6in' WHERE hose_type_id = 'std-5in'",
@@ -194,7 +194,7 @@ async fn a_damaged_test_is_corrupt_and_named() {
         ("UPDATE equipment_test_readings SET upstream_psi = 9e9", "equipment_test_readings"),
     ] {
         let db = fresh().await;
-        db.store.add_equipment_test(&hose(1, "std-5in")).await.unwrap();
+        db.store.add_equipment_test(&hose(1, "std-5in"), &change()).await.unwrap();
         let mut conn = db.raw().await;
         let unguarded = "PRAGMA ignore_check_constraints = ON; PRAGMA foreign_keys = OFF;
             DROP TRIGGER equipment_tests_only_voided; DROP TRIGGER equipment_test_readings_never_edited";

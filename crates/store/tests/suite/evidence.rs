@@ -3,7 +3,7 @@ use longlay_records::hydrant::Hydrant;
 use longlay_records::supply::Evidence;
 use longlay_store::HydrantQuery;
 
-use crate::support::{Fresh, flow_test, fresh, full_hydrant, hydrant, id, now, test_id, voided};
+use crate::support::{Fresh, change, flow_test, fresh, full_hydrant, hydrant, id, test_id, voided};
 
 fn on_main(number: &str, main: &str) -> Hydrant {
     Hydrant { main_id: Some(main.to_owned()), ..hydrant(number) }
@@ -13,7 +13,7 @@ fn on_main(number: &str, main: &str) -> Hydrant {
 async fn district() -> Fresh {
     let db = fresh().await;
     for one in [on_main("A", "M-1"), on_main("B", "M-1"), on_main("C", "M-2"), hydrant("D"), hydrant("E")] {
-        db.store.put_hydrant(&one, now()).await.unwrap();
+        db.store.put_hydrant(&one, &change()).await.unwrap();
     }
     let flowed = |n, gauge, flowed: &[&str]| FlowTest {
         flow_hydrant_ids: flowed.iter().map(|number| id(number)).collect(),
@@ -26,9 +26,9 @@ async fn district() -> Fresh {
         flowed(4, "C", &["B"]),
         flowed(5, "E", &[]),
     ] {
-        db.store.add_flow_test(&test).await.unwrap();
+        db.store.add_flow_test(&test, &change()).await.unwrap();
     }
-    db.store.void_flow_test(&id("A"), test_id(2), &voided()).await.unwrap();
+    db.store.void_flow_test(&id("A"), test_id(2), &voided(), &change()).await.unwrap();
     db
 }
 
@@ -75,9 +75,9 @@ async fn evidence_is_own_flowed_and_same_main_each_once_voided_too() {
 async fn hydrants_without_a_main_share_none() {
     let db = fresh().await;
     for one in [hydrant("A"), hydrant("B")] {
-        db.store.put_hydrant(&one, now()).await.unwrap();
+        db.store.put_hydrant(&one, &change()).await.unwrap();
     }
-    db.store.add_flow_test(&flow_test(1, "A")).await.unwrap();
+    db.store.add_flow_test(&flow_test(1, "A"), &change()).await.unwrap();
     assert!(db.store.evidence(&id("B")).await.unwrap().unwrap().tests.is_empty());
 }
 
@@ -85,10 +85,10 @@ async fn hydrants_without_a_main_share_none() {
 async fn a_retired_gauge_hydrant_still_bears_witness_but_is_not_asked() {
     let db = fresh().await;
     let gauge = Hydrant { main_id: Some("M-1".to_owned()), ..full_hydrant("A") };
-    db.store.put_hydrant(&gauge, now()).await.unwrap();
-    db.store.put_hydrant(&on_main("B", "M-1"), now()).await.unwrap();
-    db.store.add_flow_test(&flow_test(1, "A")).await.unwrap();
-    db.store.retire_hydrant(&id("A"), now()).await.unwrap();
+    db.store.put_hydrant(&gauge, &change()).await.unwrap();
+    db.store.put_hydrant(&on_main("B", "M-1"), &change()).await.unwrap();
+    db.store.add_flow_test(&flow_test(1, "A"), &change()).await.unwrap();
+    db.store.retire_hydrant(&id("A"), &change()).await.unwrap();
 
     let evidence = db.store.evidence(&id("B")).await.unwrap().unwrap();
     assert_eq!(tests_and_gauges(&evidence), expected(&[(1, "A")]));

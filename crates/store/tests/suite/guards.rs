@@ -5,15 +5,15 @@ use longlay_store::{HydrantQuery, StoreError};
 use sqlx::SqliteConnection;
 
 use crate::support::{
-    Fresh, flow_test, fresh, full_hydrant, hydrant, id, lay_profile, now, pitot, pumper, test_id, valve, voided,
+    Fresh, change, flow_test, fresh, full_hydrant, hydrant, id, lay_profile, pitot, pumper, test_id, valve, voided,
 };
 
 async fn with_test() -> Fresh {
     let db = fresh().await;
-    db.store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
-    db.store.put_hydrant(&hydrant("H-2"), now()).await.unwrap();
+    db.store.put_hydrant(&full_hydrant("H-1"), &change()).await.unwrap();
+    db.store.put_hydrant(&hydrant("H-2"), &change()).await.unwrap();
     let test = FlowTest { flow: pitot(&[(2.5, 0.9, 18.0)]), flow_hydrant_ids: vec![id("H-1")], ..flow_test(1, "H-1") };
-    db.store.add_flow_test(&test).await.unwrap();
+    db.store.add_flow_test(&test, &change()).await.unwrap();
     db
 }
 
@@ -54,7 +54,7 @@ async fn a_flow_test_is_append_only() {
 #[tokio::test]
 async fn a_voided_test_is_not_voided_again_nor_restored() {
     let db = with_test().await;
-    db.store.void_flow_test(&id("H-1"), test_id(1), &voided()).await.unwrap();
+    db.store.void_flow_test(&id("H-1"), test_id(1), &voided(), &change()).await.unwrap();
     let mut conn = db.raw().await;
     for sql in
         ["UPDATE flow_tests SET voided_at = NULL, void_reason = NULL", "UPDATE flow_tests SET void_reason = 'another'"]
@@ -124,7 +124,7 @@ async fn a_hydrant_out_of_bounds_is_corrupt_and_named() {
         ("UPDATE hydrant_outlets SET coefficient = 9", "hydrant_outlets"),
     ] {
         let db = fresh().await;
-        db.store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
+        db.store.put_hydrant(&full_hydrant("H-1"), &change()).await.unwrap();
         damage(&db, sql).await;
         corrupt(db.store.hydrant(&id("H-1")).await, table, "H-1");
         corrupt(db.store.hydrants(&HydrantQuery::default(), None, 10).await, table, "H-1");
@@ -164,9 +164,9 @@ async fn a_flow_test_out_of_bounds_is_corrupt_and_named() {
 #[tokio::test]
 async fn equipment_out_of_bounds_is_corrupt_and_named() {
     let db = fresh().await;
-    db.store.put_hydrant_valve(&valve("v"), now()).await.unwrap();
-    db.store.put_pumper(&pumper("p"), now()).await.unwrap();
-    db.store.put_lay_profile(&lay_profile("l"), now()).await.unwrap();
+    db.store.put_hydrant_valve(&valve("v"), &change()).await.unwrap();
+    db.store.put_pumper(&pumper("p"), &change()).await.unwrap();
+    db.store.put_lay_profile(&lay_profile("l"), &change()).await.unwrap();
     damage(&db, "UPDATE hydrant_valves SET to_pump_hose_ft = 5 WHERE id = 'v'").await;
     damage(&db, "UPDATE pump_points SET net_psi = 1e6").await;
     damage(&db, "UPDATE lay_profiles SET lines = 300").await;

@@ -4,7 +4,7 @@ use longlay_records::equipment::{HydrantValveType, LayProfile};
 use longlay_records::id::AssetId;
 use longlay_store::{LayInputs, LayRefs};
 
-use crate::support::{appliance, flow_test, fresh, hose_type, hydrant, id, lay_profile, load, now, pumper, valve};
+use crate::support::{appliance, change, flow_test, fresh, hose_type, hydrant, id, lay_profile, load, pumper, valve};
 
 fn set(ids: &[&str]) -> BTreeSet<AssetId> {
     ids.iter().map(|text| id(text)).collect()
@@ -24,13 +24,13 @@ async fn nothing_asked_is_nothing_loaded() {
 async fn what_the_profile_and_the_valves_refer_to_comes_along() {
     let db = fresh().await;
     for name in ["hose-a", "hose-b", "hose-c", "hose-d", "hose-e"] {
-        db.store.put_hose_type(&hose_type(name), now()).await.unwrap();
+        db.store.put_hose_type(&hose_type(name), &change()).await.unwrap();
     }
-    db.store.put_appliance(&appliance("manifold"), now()).await.unwrap();
+    db.store.put_appliance(&appliance("manifold"), &change()).await.unwrap();
     let profile_s = HydrantValveType { to_pump_hose: Some(load("hose-b", 25.0)), ..valve("profile-s") };
     let asked = HydrantValveType { from_pump_hose: Some(load("hose-c", 25.0)), ..valve("asked") };
     for row in [&profile_s, &asked] {
-        db.store.put_hydrant_valve(row, now()).await.unwrap();
+        db.store.put_hydrant_valve(row, &change()).await.unwrap();
     }
     let lay = LayProfile {
         hydrant_valve_id: Some(id("profile-s")),
@@ -38,10 +38,10 @@ async fn what_the_profile_and_the_valves_refer_to_comes_along() {
         scene_appliance_ids: vec![id("manifold"), id("std-wye")],
         ..lay_profile("lay")
     };
-    db.store.put_lay_profile(&lay, now()).await.unwrap();
-    db.store.put_pumper(&pumper("E-1"), now()).await.unwrap();
-    db.store.put_hydrant(&hydrant("H-1"), now()).await.unwrap();
-    db.store.add_flow_test(&flow_test(1, "H-1")).await.unwrap();
+    db.store.put_lay_profile(&lay, &change()).await.unwrap();
+    db.store.put_pumper(&pumper("E-1"), &change()).await.unwrap();
+    db.store.put_hydrant(&hydrant("H-1"), &change()).await.unwrap();
+    db.store.add_flow_test(&flow_test(1, "H-1"), &change()).await.unwrap();
 
     let inputs = db
         .store
@@ -68,10 +68,10 @@ async fn what_the_profile_and_the_valves_refer_to_comes_along() {
 #[tokio::test]
 async fn unknown_and_retired_ids_are_absent() {
     let db = fresh().await;
-    db.store.put_pumper(&pumper("E-1"), now()).await.unwrap();
-    db.store.retire_pumper(&id("E-1"), now()).await.unwrap();
-    db.store.put_lay_profile(&lay_profile("lay"), now()).await.unwrap();
-    db.store.retire_lay_profile(&id("lay"), now()).await.unwrap();
+    db.store.put_pumper(&pumper("E-1"), &change()).await.unwrap();
+    db.store.retire_pumper(&id("E-1"), &change()).await.unwrap();
+    db.store.put_lay_profile(&lay_profile("lay"), &change()).await.unwrap();
+    db.store.retire_lay_profile(&id("lay"), &change()).await.unwrap();
     let asked = LayRefs {
         hydrant_id: Some(id("H-9")),
         lay_profile_id: Some(id("lay")),

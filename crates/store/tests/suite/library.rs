@@ -2,7 +2,7 @@ use longlay_hydraulics::loss::ApplianceLoss;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, Origin};
 use longlay_store::{RecordKind, StoreError};
 
-use crate::support::{appliance, fresh, hose_type, id, k, now, psi, valve};
+use crate::support::{appliance, change, fresh, hose_type, id, k, psi, valve};
 
 #[tokio::test]
 async fn the_shipped_hose_carries_the_handbook_coefficients_and_no_marking() {
@@ -88,17 +88,17 @@ async fn a_library_row_is_neither_replaced_nor_retired() {
     let refused = read_only(RecordKind::HoseType, "std-5in");
     let before = db.store.hose_type(&id("std-5in")).await.unwrap();
     let row = HoseType { id: id("std-5in"), ..hose_type("x") };
-    assert_eq!(db.store.put_hose_type(&row, now()).await, Err(refused.clone()));
-    assert_eq!(db.store.retire_hose_type(&id("std-5in"), now()).await, Err(refused));
+    assert_eq!(db.store.put_hose_type(&row, &change()).await, Err(refused.clone()));
+    assert_eq!(db.store.retire_hose_type(&id("std-5in"), &change()).await, Err(refused));
     assert_eq!(db.store.hose_type(&id("std-5in")).await, Ok(before));
 
     let refused = read_only(RecordKind::Appliance, "std-wye");
     let row = ApplianceType { id: id("std-wye"), ..appliance("x") };
-    assert_eq!(db.store.put_appliance(&row, now()).await, Err(refused.clone()));
-    assert_eq!(db.store.retire_appliance(&id("std-wye"), now()).await, Err(refused));
+    assert_eq!(db.store.put_appliance(&row, &change()).await, Err(refused.clone()));
+    assert_eq!(db.store.retire_appliance(&id("std-wye"), &change()).await, Err(refused));
 
     let refused = read_only(RecordKind::HydrantValve, "std-four-way");
     let row = HydrantValveType { id: id("std-four-way"), ..valve("x") };
-    assert_eq!(db.store.put_hydrant_valve(&row, now()).await, Err(refused.clone()));
-    assert_eq!(db.store.retire_hydrant_valve(&id("std-four-way"), now()).await, Err(refused));
+    assert_eq!(db.store.put_hydrant_valve(&row, &change()).await, Err(refused.clone()));
+    assert_eq!(db.store.retire_hydrant_valve(&id("std-four-way"), &change()).await, Err(refused));
 }

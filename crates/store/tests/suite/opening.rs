@@ -7,7 +7,7 @@ use longlay_store::{HydrantQuery, OpenError, OpenOptions, Put, Store, StoreError
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions, Connection};
 
-use crate::support::{flow_test, fresh, full_hydrant, hydrant, id, now};
+use crate::support::{change, flow_test, fresh, full_hydrant, hydrant, id};
 
 async fn refused(path: &Path) -> OpenError {
     Store::open(path, &OpenOptions::default()).await.expect_err("must not open")
@@ -16,7 +16,7 @@ async fn refused(path: &Path) -> OpenError {
 #[tokio::test]
 async fn records_survive_closing_and_opening() {
     let db = fresh().await;
-    db.store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
+    db.store.put_hydrant(&full_hydrant("H-1"), &change()).await.unwrap();
     db.store.ping().await.unwrap();
     db.store.close().await;
     let wal = db.path.with_extension("db-wal");
@@ -30,7 +30,7 @@ async fn records_survive_closing_and_opening() {
 #[tokio::test]
 async fn what_a_killed_process_committed_is_there() {
     let db = fresh().await;
-    db.store.put_hydrant(&hydrant("H-1"), now()).await.unwrap();
+    db.store.put_hydrant(&hydrant("H-1"), &change()).await.unwrap();
     // What a kill leaves behind: the file and its log, never closed.
     let left = tempfile::tempdir().unwrap();
     let path = left.path().join("longlay.db");
@@ -45,7 +45,7 @@ async fn what_a_killed_process_committed_is_there() {
 async fn the_files_are_their_owner_s_alone() {
     use std::os::unix::fs::PermissionsExt;
     let db = fresh().await;
-    db.store.put_hydrant(&hydrant("H-1"), now()).await.unwrap();
+    db.store.put_hydrant(&hydrant("H-1"), &change()).await.unwrap();
     for extension in ["db", "db-wal", "db-shm"] {
         let mode = fs::metadata(db.path.with_extension(extension)).unwrap().permissions().mode();
         assert_eq!(mode & 0o777, 0o600, "{extension}");
@@ -141,7 +141,7 @@ async fn a_disk_that_fails_to_read_is_told_and_passes_without_a_restart() {
     let db = fresh().await;
     db.store.close().await;
     let store = Store::open(&db.path, &OpenOptions::default()).await.unwrap();
-    store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
+    store.put_hydrant(&full_hydrant("H-1"), &change()).await.unwrap();
     // What was put lies in the log alone. Readers that look for it there meet its end, which SQLite tells as a failed read.
     let wal = db.path.with_extension("db-wal");
     let log = fs::read(&wal).unwrap();
@@ -161,7 +161,7 @@ async fn two_writers_at_once_both_succeed() {
     let write = |store: Store, prefix: &'static str| async move {
         for n in 0..40 {
             let number = format!("{prefix}-{n}");
-            store.put_hydrant(&full_hydrant(&number), now()).await.unwrap();
+            store.put_hydrant(&full_hydrant(&number), &change()).await.unwrap();
         }
     };
     // Two tasks share one store's connection, a third has its own, as another process would.
@@ -179,13 +179,14 @@ async fn two_writers_at_once_both_succeed() {
 #[tokio::test]
 async fn a_caller_who_gives_up_leaves_no_half_record_and_no_lock() {
     let db = fresh().await;
-    db.store.put_hydrant(&full_hydrant("H-1"), now()).await.unwrap();
+    db.store.put_hydrant(&full_hydrant("H-1"), &change()).await.unwrap();
     let (bare, full) = (hydrant("H-2"), full_hydrant("H-2"));
+    let change = change();
     let mut given_up = 0;
     for patience in 1..=40 {
         // Polled so many times and then dropped: mostly one await further into the work each time.
         let record = if patience % 2 == 0 { &bare } else { &full };
-        let mut put = Box::pin(db.store.put_hydrant(record, now()));
+        let mut put = Box::pin(db.store.put_hydrant(record, &change));
         let mut polls = 0;
         let finished = std::future::poll_fn(|context| {
             polls += 1;
@@ -200,7 +201,7 @@ async fn a_caller_who_gives_up_leaves_no_half_record_and_no_lock() {
         assert!(found.is_none_or(|found| found == bare || found == full), "half a hydrant");
     }
     assert!(given_up > 0, "every put was faster than one poll");
-    db.store.add_flow_test(&flow_test(1, "H-1")).await.unwrap();
+    db.store.add_flow_test(&flow_test(1, "H-1"), &change).await.unwrap();
 }
 
 #[tokio::test]
@@ -208,14 +209,14 @@ async fn a_writer_waits_for_another_process_but_not_for_ever() {
     let db = fresh().await;
     let mut other = db.raw().await;
     sqlx::raw_sql("BEGIN IMMEDIATE").execute(&mut other).await.unwrap();
-    assert_eq!(db.store.put_hydrant(&hydrant("H-1"), now()).await, Err(StoreError::Busy));
+    assert_eq!(db.store.put_hydrant(&hydrant("H-1"), &change()).await, Err(StoreError::Busy));
     assert_eq!(db.store.hydrant(&id("H-1")).await, Ok(None), "readers do not wait for writers");
 
-    let record = hydrant("H-1");
+    let (record, change) = (hydrant("H-1"), change());
     let release = async {
         tokio::time::sleep(Duration::from_millis(300)).await;
         sqlx::raw_sql("ROLLBACK").execute(&mut other).await.unwrap();
     };
-    let (put, ()) = tokio::join!(db.store.put_hydrant(&record, now()), release);
-    assert_eq!(put, Ok(Put::Created));
+    let (put, ()) = tokio::join!(db.store.put_hydrant(&record, &change), release);
+    assert_eq!(put, Ok(Put::Created(1)));
 }

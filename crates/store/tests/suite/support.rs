@@ -10,11 +10,12 @@ use longlay_hydraulics::quantity::{
     ApplianceCoefficient, Diameter, HoseCoefficient, Length, OutletCoefficient, PitotPressure, PositiveFlow, Pressure,
     Volume,
 };
+use longlay_records::author::Author;
 use longlay_records::equipment::{ApplianceType, HoseLoad, HoseType, HydrantValveType, LayProfile, Origin, Pumper};
 use longlay_records::flow_test::{FlowTest, Voided};
 use longlay_records::hydrant::{Elevation, Hydrant, HydrantOutlet, Location, OutletKind, Owner, Status};
 use longlay_records::id::AssetId;
-use longlay_store::{OpenOptions, Store};
+use longlay_store::{Change, OpenOptions, Store};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions, SqliteConnection};
 use uuid::Uuid;
@@ -45,6 +46,11 @@ pub(crate) fn id(id: &str) -> AssetId {
 
 pub(crate) fn now() -> DateTime<Utc> {
     "2026-11-25T08:30:00.123456789Z".parse().unwrap()
+}
+
+/// A change on no condition.
+pub(crate) fn change() -> Change {
+    Change::by(Author::command_line(), now())
 }
 
 pub(crate) fn day(day: &str) -> NaiveDate {
