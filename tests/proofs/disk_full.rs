@@ -48,7 +48,9 @@ pub(crate) async fn prove(ground: Ground) -> String {
     }
     server.stop();
     assert_sound(&town.database);
-    format!("{rounds} times full, {refused} writes refused as storage-full, {kept} acknowledged all there, writing again each time")
+    format!(
+        "{rounds} times full, {refused} writes refused as storage-full, {kept} acknowledged all there, writing again each time"
+    )
 }
 
 /// A file that takes all the room there is.

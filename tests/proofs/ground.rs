@@ -1,7 +1,9 @@
 //! What a proof stands on: how much is to be tried, from which seed, and with which binary.
 
 use std::env;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+
+use tempfile::TempDir;
 
 /// How much to try, and from which seed.
 #[derive(Debug, Clone, Copy)]
@@ -36,4 +38,11 @@ pub(crate) fn binary() -> PathBuf {
     let path = env::var_os("LONGLAY_BIN").map_or_else(beside, PathBuf::from);
     assert!(path.is_file(), "{} is not there: cargo build --package longlay-service", path.display());
     path
+}
+
+/// A folder in memory where there is one: for what has nothing to do with the disk.
+pub(crate) fn memory_folder() -> TempDir {
+    let memory = Path::new("/dev/shm");
+    let folder = if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() };
+    folder.expect("a temporary folder")
 }

@@ -185,7 +185,11 @@ impl Writer {
                 assert_eq!(reply.status, 404, "{id} was never acknowledged: {}", reply.json());
                 continue;
             };
-            assert!(reply.status == 200 && bodies::says(&reply.json(), record), "{id} is {} not {record}", reply.json());
+            assert!(
+                reply.status == 200 && bodies::says(&reply.json(), record),
+                "{id} is {} not {record}",
+                reply.json()
+            );
             assert_eq!(reply.header("etag"), known.tag, "{id}");
             let tests = server.all(&format!("/v1/hydrants/{id}/flow-tests?limit=1000")).await;
             assert_eq!(tests.len(), known.tests.len(), "tests at {id}");

@@ -14,6 +14,7 @@ mod disk_full;
 mod fsyncs;
 mod ground;
 mod kill_loop;
+mod model;
 mod mount;
 mod random;
 mod read_only;
@@ -26,7 +27,7 @@ use std::time::Instant;
 
 use ground::Ground;
 
-const PROOFS: [&str; 6] = ["wal_cuts", "fsyncs", "disk_full", "read_only", "stopping", "kill_loop"];
+const PROOFS: [&str; 7] = ["model", "wal_cuts", "fsyncs", "disk_full", "read_only", "stopping", "kill_loop"];
 
 #[tokio::main]
 async fn main() {
@@ -43,6 +44,7 @@ async fn main() {
 
 async fn prove(name: &str, ground: Ground) -> String {
     match name {
+        "model" => model::prove(ground).await,
         "wal_cuts" => wal_cuts::prove(ground).await,
         "fsyncs" => fsyncs::prove(ground).await,
         "disk_full" => disk_full::prove(ground).await,

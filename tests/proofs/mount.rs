@@ -1,6 +1,6 @@
 //! A small file system of its own, that fills without harm to the machine.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::Command;
 
 use tempfile::TempDir;
@@ -12,17 +12,13 @@ impl Mount {
     /// One in memory of this size; none where it is not permitted.
     pub(crate) fn of(size: &str) -> Result<Self, String> {
         let folder = tempfile::tempdir().expect("a temporary folder");
-        let mounted = Command::new("mount").args(["-t", "tmpfs", "-o", &format!("size={size}"), "tmpfs"]).arg(folder.path());
-        let output = { mounted }.output().map_err(|error| error.to_string())?;
+        let words = ["-t", "tmpfs", "-o", &format!("size={size}"), "tmpfs"];
+        let mounted = Command::new("mount").args(words).arg(folder.path()).output();
+        let output = mounted.map_err(|error| error.to_string())?;
         if output.status.success() {
             return Ok(Self(folder));
         }
         Err(String::from_utf8_lossy(&output.stderr).trim().to_owned())
-    }
-
-    /// Where it is.
-    pub(crate) fn path(&self) -> &Path {
-        self.0.path()
     }
 
     /// A file on it.

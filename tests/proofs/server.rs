@@ -177,8 +177,12 @@ impl Server {
 
     /// PUT of a hydrant, whatever stands there; it must be answered.
     pub(crate) async fn put(&self, id: &str, body: &Value) -> Reply {
-        let sent = self.send(Method::PUT, &format!("/v1/hydrants/{id}"), &[("if-match", "*")], Some(body)).await;
-        sent.expect("an answer")
+        let path = format!("/v1/hydrants/{id}");
+        let made = self.send(Method::PUT, &path, &[], Some(body)).await.expect("an answer");
+        if made.status != 428 {
+            return made;
+        }
+        self.send(Method::PUT, &path, &[("if-match", "*")], Some(body)).await.expect("an answer")
     }
 
     /// Every item of a list.
@@ -203,12 +207,6 @@ impl Server {
     /// Its process.
     pub(crate) fn process(&self) -> u32 {
         self.child.id()
-    }
-
-    /// SIGKILL: nothing is said, nothing is finished.
-    pub(crate) fn kill(&mut self) {
-        self.child.kill().expect("killed");
-        self.child.wait().expect("ended");
     }
 
     /// SIGTERM.

@@ -114,7 +114,7 @@ async fn write(server: Arc<Server>, id: String, told: Arc<AtomicBool>, seed: u64
     let mut wire = Wire::to(&server).await.expect("a connection");
     loop {
         let body = bodies::hydrant(random.next());
-        let sent = wire.send(&id, &body).await;
+        let sent = wire.send(&id, &body, seen.acknowledged.is_empty()).await;
         let before = sent.is_ok() && !told.load(Ordering::SeqCst);
         match wire.status().await {
             Ok(200 | 201) => seen.acknowledged.push(body),

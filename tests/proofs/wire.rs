@@ -26,7 +26,7 @@ impl Wire {
 
     fn head(&self, id: &str, body: &str, more: &str) -> String {
         format!(
-            "PUT /v1/hydrants/{id} HTTP/1.1\r\nhost: {}\r\n{}if-match: *\r\ncontent-type: application/json\r\n\
+            "PUT /v1/hydrants/{id} HTTP/1.1\r\nhost: {}\r\n{}content-type: application/json\r\n\
              content-length: {}\r\n{more}\r\n",
             self.host,
             self.auth,
@@ -34,10 +34,10 @@ impl Wire {
         )
     }
 
-    /// Sends a hydrant; done when the last byte is on its way.
-    pub(crate) async fn send(&mut self, id: &str, body: &Value) -> std::io::Result<()> {
+    /// Sends a hydrant, new or in place of one; done when the last byte is on its way.
+    pub(crate) async fn send(&mut self, id: &str, body: &Value, new: bool) -> std::io::Result<()> {
         let body = body.to_string();
-        let request = self.head(id, &body, "") + &body;
+        let request = self.head(id, &body, if new { "" } else { "if-match: *\r\n" }) + &body;
         self.stream.write_all(request.as_bytes()).await
     }
 

@@ -181,12 +181,18 @@ pub(crate) const SQLITE_NOTADB: i32 = 26;
 pub(crate) fn fault(error: sqlx::Error) -> StoreError {
     const SQLITE_BUSY: i32 = 5;
     const SQLITE_LOCKED: i32 = 6;
+    const SQLITE_IOERR: i32 = 10;
     const SQLITE_CORRUPT: i32 = 11;
     const SQLITE_FULL: i32 = 13;
     match (&error, primary_code(&error)) {
         (sqlx::Error::PoolTimedOut, _) | (_, Some(SQLITE_BUSY | SQLITE_LOCKED)) => StoreError::Busy,
         (_, Some(SQLITE_FULL)) => StoreError::DiskFull,
         (_, Some(SQLITE_READONLY | SQLITE_CANTOPEN)) => StoreError::ReadOnlyFile,
+        // So is told of a file that was open before its disk turned read-only. It passes when the disk does; the caller is told to wait.
+        (_, Some(SQLITE_IOERR)) => {
+            tracing::error!(%error, "the disk under the database fails");
+            StoreError::ReadOnlyFile
+        }
         (sqlx::Error::ColumnDecode { .. }, _) | (_, Some(SQLITE_CORRUPT | SQLITE_NOTADB)) => {
             StoreError::Corrupt(error.to_string())
         }
