@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use reqwest::Method;
@@ -17,7 +18,10 @@ const WRITERS: u64 = 4;
 const HYDRANTS_EACH: u64 = 5;
 /// Cycles that write to the same hydrants; then come new ones, so that looking at all of them does not grow without end.
 const CYCLES_OF_AN_ERA: u64 = 25;
-const LONGEST_RUN_MS: u64 = 200;
+/// Acknowledged writes of all writers before a kill, and how long after the last of them it comes: by writes and not by time alone,
+/// so that a busy machine tries as much as an idle one.
+const MOST_WRITES: u64 = 40;
+const LONGEST_WAIT_MS: u64 = 30;
 
 /// What is known of one hydrant and its tests.
 #[derive(Debug, Default)]
@@ -68,8 +72,11 @@ pub(crate) async fn prove(ground: Ground) -> String {
     for cycle in 0..cycles {
         let server = Arc::new(town.start());
         let era = cycle / CYCLES_OF_AN_ERA;
-        let writing: Vec<_> = writers.drain(..).map(|writer| tokio::spawn(writer.write(server.clone(), era))).collect();
-        tokio::time::sleep(Duration::from_millis(5 + random.below(LONGEST_RUN_MS))).await;
+        let done = Arc::new(AtomicU64::new(0));
+        let write = |writer: Writer| tokio::spawn(writer.write(Arc::clone(&server), era, Arc::clone(&done)));
+        let writing: Vec<_> = writers.drain(..).map(write).collect();
+        reached(&done, 1 + random.below(MOST_WRITES)).await;
+        tokio::time::sleep(Duration::from_micros(random.below(LONGEST_WAIT_MS * 1000))).await;
         crate::server::signal(server.process(), "KILL");
         for writer in writing {
             writers.push(writer.await.expect("a writer"));
@@ -96,14 +103,22 @@ pub(crate) async fn prove(ground: Ground) -> String {
     )
 }
 
+/// Waits for this many writes.
+async fn reached(done: &AtomicU64, writes: u64) {
+    while done.load(Ordering::Relaxed) < writes {
+        tokio::time::sleep(Duration::from_millis(1)).await;
+    }
+}
+
 impl Writer {
     fn new(number: u64, seed: u64) -> Self {
         Self { number, random: Random::new(seed), known: BTreeMap::new(), under_way: None, acknowledged: 0 }
     }
 
     /// Writes until there is no answer.
-    async fn write(mut self, server: Arc<Server>, era: u64) -> Self {
+    async fn write(mut self, server: Arc<Server>, era: u64, done: Arc<AtomicU64>) -> Self {
         while self.under_way.is_none() {
+            let before = self.acknowledged;
             let id = format!("K{era}-{}-{}", self.number, self.random.below(HYDRANTS_EACH));
             let known = self.known.entry(id.clone()).or_default();
             if known.record.is_none() || self.random.percent(50) {
@@ -111,6 +126,7 @@ impl Writer {
             } else {
                 self.post(&server, id).await;
             }
+            done.fetch_add(self.acknowledged - before, Ordering::Relaxed);
         }
         self
     }

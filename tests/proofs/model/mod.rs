@@ -7,6 +7,7 @@ mod conditions;
 mod drawing;
 mod expected;
 mod state;
+mod test_drawing;
 
 pub(crate) use against::prove;
 
