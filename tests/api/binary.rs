@@ -1,6 +1,9 @@
 //! The binary, started as its users start it.
 #![expect(clippy::unwrap_used, clippy::panic, reason = "helpers of tests fail as tests do")]
 
+mod binary_keys;
+mod binary_tls;
+
 use std::path::Path;
 use std::process::{Output, Stdio};
 use std::time::Duration;
@@ -9,6 +12,8 @@ use tokio::io::{AsyncBufReadExt, AsyncReadExt, BufReader};
 use tokio::net::TcpListener;
 use tokio::process::{Child, Command};
 use tokio::time::{Instant, timeout};
+
+use binary_keys::{Serving, keys};
 
 fn longlay(arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_longlay"));
@@ -118,28 +123,21 @@ async fn a_request_that_never_ends_does_not_keep_it_from_stopping() {
 async fn what_was_recorded_is_there_after_a_restart() {
     let folder = tempfile::tempdir().unwrap();
     let database = database(&folder);
+    let key = keys("create", &database, &["--name", "a", "--scopes", "admin"]).await;
     let body = serde_json::json!({
         "location": { "lon": 1.0, "lat": 2.0 }, "outlets": [], "owner": "public", "potable": true, "in_service": true
     });
     for restarted in [false, true] {
-        let port = TcpListener::bind("127.0.0.1:0").await.unwrap().local_addr().unwrap().port();
-        let address = format!("127.0.0.1:{port}");
-        let arguments = ["serve", "--database", &database, "--listen", &address, "--allow-network-folder"];
-        let mut child = longlay(&arguments).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-        let url = format!("http://{address}/v1/hydrants/H-1");
+        let serving = Serving::start(&database, &[]).await;
+        let url = format!("http://{}/v1/hydrants/H-1", serving.address);
         let client = reqwest::Client::new();
-        let mut answer = client.get(&url).send().await;
-        for _ in 0..100 {
-            if answer.is_ok() {
-                break;
-            }
-            tokio::time::sleep(Duration::from_millis(100)).await;
-            answer = client.get(&url).send().await;
+        let answer = client.get(&url).bearer_auth(key.trim_end()).send().await.unwrap();
+        assert_eq!(answer.status().as_u16(), if restarted { 200 } else { 404 });
+        if !restarted {
+            let put = client.put(&url).bearer_auth(key.trim_end()).json(&body);
+            put.send().await.unwrap().error_for_status().unwrap();
         }
-        assert_eq!(answer.unwrap().status().as_u16(), if restarted { 200 } else { 404 });
-        client.put(&url).json(&body).send().await.unwrap().error_for_status().unwrap();
-        terminate(&child).await;
-        assert!(timeout(Duration::from_secs(15), child.wait()).await.unwrap().unwrap().success());
+        serving.stop().await;
     }
 }
 
@@ -148,17 +146,6 @@ async fn a_busy_port_is_told_in_one_line() {
     let busy = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = busy.local_addr().unwrap().to_string();
     refused(&["demo", "--listen", &address], 3, &address).await;
-}
-
-#[tokio::test]
-async fn an_address_that_others_can_reach_is_refused() {
-    let folder = tempfile::tempdir().unwrap();
-    for address in ["0.0.0.0:0", "[::]:0"] {
-        let arguments = ["serve", "--database", &database(&folder), "--listen", address];
-        refused(&arguments, 2, "no keys").await;
-        refused(&["demo", "--listen", address], 2, "no keys").await;
-    }
-    assert!(!Path::new(&database(&folder)).exists());
 }
 
 #[tokio::test]
@@ -228,4 +215,47 @@ async fn a_running_service_is_told_ready_and_a_silent_address_is_not() {
     terminate(&child).await;
     timeout(Duration::from_secs(15), child.wait()).await.unwrap().unwrap();
     refused(&["health", "--url", &url], 1, "is not ready").await;
+}
+
+#[tokio::test]
+async fn a_database_in_use_is_refused_and_read_all_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = database(&folder);
+    let port = TcpListener::bind("127.0.0.1:0").await.unwrap().local_addr().unwrap().port();
+    let address = format!("127.0.0.1:{port}");
+    let serve = ["serve", "--database", &database, "--listen", &address, "--allow-network-folder"];
+    let _first = longlay(&serve).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let client = reqwest::Client::new();
+    let url = format!("http://{address}");
+    let mut ready = false;
+    for _ in 0..100 {
+        ready = client.get(format!("{url}/health/ready")).send().await.is_ok();
+        if ready {
+            break;
+        }
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    assert!(ready);
+    let body = serde_json::json!({
+        "location": { "lon": 1.0, "lat": 2.0 }, "outlets": [], "owner": "public", "potable": true, "in_service": true
+    });
+    client.put(format!("{url}/v1/hydrants/H-1")).json(&body).send().await.unwrap().error_for_status().unwrap();
+
+    let second = ["serve", "--database", &database, "--listen", "127.0.0.1:0", "--allow-network-folder"];
+    refused(&second, 6, "ask it over HTTP").await;
+    let exported = run(&["audit", "export", "--database", &database]).await;
+    assert!(exported.status.success());
+    let served = client.get(format!("{url}/v1/audit")).send().await.unwrap().text().await.unwrap();
+    let exported = String::from_utf8(exported.stdout).unwrap();
+    assert!(exported.contains("H-1") && exported.lines().count() == 1, "{exported}");
+    assert_eq!(exported, served);
+    let behind = run(&["audit", "export", "--database", &database, "--after-seq", "1"]).await;
+    assert!(behind.status.success() && behind.stdout.is_empty());
+}
+
+#[tokio::test]
+async fn an_audit_of_no_database_makes_none() {
+    let folder = tempfile::tempdir().unwrap();
+    refused(&["audit", "export", "--database", &database(&folder)], 5, "there is no database").await;
+    assert!(!Path::new(&database(&folder)).exists());
 }

@@ -47,6 +47,17 @@ async fn town(hydrants: &[(&str, &str, &str)]) -> Service {
 }
 
 #[tokio::test]
+async fn more_lines_than_feed_a_scene_are_refused_before_they_are_looked_at() {
+    let service = Service::start().await;
+    let line =
+        json!({ "lay": { "source": { "hydrant_id": "nowhere" }, "lay_profile_id": "none" }, "same_hydrant_as": 0 });
+    let lines = vec![line; 8000];
+    let problem =
+        service.post("/v1/combined-supplies", &json!({ "lines": lines })).await.problem(422, "invalid-values");
+    assert_eq!(problem.faults(), ["/lines out_of_bounds"]);
+}
+
+#[tokio::test]
 async fn two_lines_on_one_main_bring_less_than_twice_one() {
     // By scipy's brentq: one line 60 - 20 (T/600)^(1/0.54) - 0.4 (T/100)² = 20 at 649.19, two at 795.01 together.
     let found = answer(&json!({ "lines": [line(), line()], "mains": "shared" })).await;

@@ -158,8 +158,9 @@ async fn an_unknown_member_is_refused_by_name() {
 }
 
 #[tokio::test]
-async fn the_number_stands_in_the_path_and_not_in_the_body() {
-    assert_eq!(misshapen(with(hydrant(), &json!({ "hydrant_id": "H-1" }))).await, ["/hydrant_id invalid_shape"]);
+async fn a_number_in_the_body_is_the_one_in_the_path() {
+    assert_eq!(faults(with(hydrant(), &json!({ "hydrant_id": "H-2" }))).await, ["/hydrant_id not_the_path_s"]);
+    assert_eq!(misshapen(with(hydrant(), &json!({ "id": "H-1" }))).await, ["/id invalid_shape"]);
 }
 
 #[tokio::test]

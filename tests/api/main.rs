@@ -3,6 +3,7 @@
 
 mod appliances;
 mod attack_lines;
+mod audit;
 mod capability;
 mod combined_supplies;
 mod deliverable_flow;
@@ -19,10 +20,15 @@ mod hose_types;
 mod hydrant_list;
 mod hydrant_valves;
 mod hydrants;
+mod idempotency;
+mod keys;
 mod lay_calculations;
 mod lay_profiles;
+mod metrics;
 mod needed_flow;
 mod openapi;
+mod overload;
+mod preconditions;
 mod problems;
 mod protocol;
 mod pumpers;

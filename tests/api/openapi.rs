@@ -36,6 +36,43 @@ fn ids_have_their_form_in_the_description() {
     assert_eq!(schemas["HydrantBody"]["properties"]["main_id"]["pattern"], Value::Null);
 }
 
+#[test]
+fn what_a_write_depends_on_is_described() {
+    let paths = &longlay_service::app::openapi()["paths"];
+    let names = |operation: &Value| -> Vec<String> {
+        let parameters = operation["parameters"].as_array().unwrap().iter();
+        let headers = parameters.filter(|parameter| parameter["in"] == "header");
+        headers.map(|parameter| parameter["name"].as_str().unwrap().to_owned()).collect()
+    };
+    let mut puts = 0;
+    for (path, item) in paths.as_object().unwrap() {
+        if let Some(put) = item.get("put") {
+            puts += 1;
+            assert_eq!(names(put), ["If-Match", "If-None-Match"], "{path}");
+            assert_eq!(names(&item["delete"]), ["If-Match"], "{path}");
+            for operation in [put, &item["delete"]] {
+                assert!(
+                    operation["responses"]["412"].is_object() && operation["responses"]["428"].is_object(),
+                    "{path}"
+                );
+            }
+            for response in [&put["responses"]["200"], &put["responses"]["201"], &item["get"]["responses"]["200"]] {
+                assert!(response["headers"]["ETag"].is_object(), "{path}");
+            }
+        }
+    }
+    assert_eq!(puts, 6);
+    let hydrant = &paths["/v1/hydrants/{hydrant_id}"];
+    assert!(hydrant["get"]["responses"]["304"].is_object() && hydrant["put"]["responses"]["408"].is_object());
+    for path in
+        ["/v1/drills", "/v1/drills/{drill_id}/void", "/v1/equipment-tests", "/v1/hydrants/{hydrant_id}/flow-tests"]
+    {
+        assert_eq!(names(&paths[path]["post"]), ["Idempotency-Key"], "{path}");
+    }
+    let body = &longlay_service::app::openapi()["components"]["schemas"]["PumperBody"]["properties"];
+    assert_eq!(body["in_use"]["readOnly"], true);
+}
+
 /// The names of the schemas that this refers to, at any depth.
 fn named_by(document: &Value, value: &Value, names: &mut BTreeSet<String>) {
     match value {

@@ -97,8 +97,8 @@ async fn a_body_without_a_media_type_is_refused() {
 
 #[tokio::test]
 async fn json_goes_by_several_names() {
-    let service = Service::start().await;
     for name in ["application/json", "Application/JSON; charset=utf-8", "application/geo+json"] {
+        let service = Service::start().await;
         assert!(put_text(&service, Some(name), hydrant().to_string()).await.status < 300, "{name}");
     }
 }
@@ -218,11 +218,11 @@ async fn a_byte_order_mark_is_refused_by_its_name() {
 #[tokio::test]
 async fn thousands_of_faults_do_not_make_a_long_answer() {
     let service = Service::start().await;
-    let query: Vec<_> = (0..3000).map(|i| format!("x{i}=1")).collect();
+    let query: Vec<_> = (0..1000).map(|i| format!("x{i}=1")).collect();
     let answer = service.get(&format!("/v1/hydrants?{}", query.join("&"))).await;
     let problem = answer.problem(400, "invalid-query");
     assert_eq!(problem.faults().len(), 20);
-    assert!(problem.detail().ends_with("; and 2999 more"), "{}", problem.detail());
+    assert!(problem.detail().ends_with("; and 999 more"), "{}", problem.detail());
     assert!(answer.text.len() < 10_000, "{}", answer.text.len());
 }
 
@@ -230,7 +230,7 @@ async fn thousands_of_faults_do_not_make_a_long_answer() {
 async fn a_long_name_is_not_thrown_back_whole() {
     let service = Service::start().await;
     let name = "n".repeat(20_000);
-    let answer = service.get(&format!("/v1/hydrants?{name}=1")).await;
+    let answer = service.get(&format!("/v1/hydrants?{}=1", &name[..8000])).await;
     answer.problem(400, "invalid-query");
     assert!(answer.text.len() < 1000, "{}", answer.text.len());
     let answer = service.put(HYDRANT, &with(hydrant(), &json!({ name: 1 }))).await;
@@ -277,6 +277,27 @@ async fn every_answer_carries_a_request_id_and_a_caller_may_bring_one() {
     assert!(ids.iter().all(|id| id.len() == 36) && ids[0] != ids[1], "{ids:?}");
     let answer = service.send(service.request(Method::GET, "/nothing").header("x-request-id", "call-7")).await;
     assert_eq!(answer.header("x-request-id"), "call-7");
+}
+
+#[tokio::test]
+async fn an_odd_request_id_is_replaced() {
+    let service = Service::start().await;
+    for odd in ["x".repeat(65), "two words".to_owned(), "caf\u{e9}".to_owned()] {
+        let answer = service.send(service.request(Method::GET, "/nothing").header("x-request-id", &odd)).await;
+        let id = answer.header("x-request-id");
+        assert!(id.len() == 36 && !odd.contains(id), "{odd}: {id}");
+    }
+}
+
+#[tokio::test]
+async fn an_address_over_its_bounds_is_refused_and_one_at_them_is_read() {
+    let service = Service::start().await;
+    let path = |bytes: usize| format!("/v1/hydrants/{}", "h".repeat(bytes - "/v1/hydrants/".len()));
+    service.get(&path(512)).await.problem(404, "not-found");
+    service.get(&path(513)).await.problem(414, "address-too-long");
+    let query = |bytes: usize| format!("/v1/hydrants?{}=1", "q".repeat(bytes - "=1".len()));
+    service.get(&query(8192)).await.problem(400, "invalid-query");
+    service.get(&query(8193)).await.problem(414, "address-too-long");
 }
 
 #[tokio::test]

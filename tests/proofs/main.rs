@@ -9,6 +9,7 @@
     reason = "a proof fails by panicking, as a test does, and prints what it counted"
 )]
 
+mod backup;
 mod bodies;
 mod disk_full;
 mod fsyncs;
@@ -27,7 +28,7 @@ use std::time::Instant;
 
 use ground::Ground;
 
-const PROOFS: [&str; 7] = ["model", "wal_cuts", "fsyncs", "disk_full", "read_only", "stopping", "kill_loop"];
+const PROOFS: [&str; 8] = ["model", "backup", "wal_cuts", "fsyncs", "disk_full", "read_only", "stopping", "kill_loop"];
 
 #[tokio::main]
 async fn main() {
@@ -44,6 +45,7 @@ async fn main() {
 
 async fn prove(name: &str, ground: Ground) -> String {
     match name {
+        "backup" => backup::prove(ground).await,
         "model" => model::prove(ground).await,
         "wal_cuts" => wal_cuts::prove(ground).await,
         "fsyncs" => fsyncs::prove(ground).await,

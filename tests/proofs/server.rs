@@ -1,5 +1,6 @@
 //! `longlay serve` as a process of its own, that can be killed, and a client that keeps what was answered.
 
+use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
@@ -76,6 +77,18 @@ impl Town {
     pub(crate) fn with_program(mut self, program: PathBuf) -> Self {
         self.program = program;
         self
+    }
+
+    /// Another file with the same keys in it.
+    pub(crate) fn copied_to(&self, database: PathBuf) -> Self {
+        Self { key: self.key.clone(), ..Self::at(database) }
+    }
+
+    /// Another command of the program, which must go well.
+    pub(crate) fn run(&self, words: &[&OsStr]) {
+        let output = Command::new(&self.program).args(words).output().expect("the program starts");
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success(), "{words:?} ended with {}: {said}", output.status);
     }
 
     fn command(&self) -> Command {

@@ -1,9 +1,13 @@
 //! The service under test.
 
+use longlay_records::author::Author;
+use longlay_records::key::{Key, KeyName, Scope};
 use longlay_service::app::AppState;
 use longlay_service::clock::{Clock, Ids};
+use longlay_service::keyring::{Keyring, Secret};
+use longlay_service::pools::Sizes;
 use longlay_service::{demo, serve};
-use longlay_store::{OpenOptions, Store};
+use longlay_store::{Change, OpenOptions, Store};
 use reqwest::{Client, Method, RequestBuilder};
 use serde_json::Value;
 use tempfile::TempDir;
@@ -19,22 +23,55 @@ pub const NOW: &str = "2026-11-25T12:00:00Z";
 pub struct Service {
     /// Its address.
     pub url: String,
+    /// Its records, beside it.
+    pub store: Store,
     client: Client,
     _folder: TempDir,
+}
+
+/// All that a service is started from.
+struct Fresh {
+    app: AppState,
+    listener: TcpListener,
+    folder: TempDir,
 }
 
 impl Service {
     /// Starts one with nothing but the shipped library in it.
     pub async fn start() -> Self {
-        Self::with(false).await
+        Self::serving(Self::fresh().await, |app| app)
     }
 
     /// Starts one with the demo town in it.
     pub async fn demo() -> Self {
-        Self::with(true).await
+        Self::demo_with(Sizes::default()).await
     }
 
-    async fn with(with_town: bool) -> Self {
+    /// Starts one with the demo town in it, and few places for requests.
+    pub async fn demo_with(sizes: Sizes) -> Self {
+        let fresh = Self::fresh().await;
+        demo::load(&fresh.app).await.expect("the demo town");
+        Self::serving(fresh, |app| app.with_sizes(sizes))
+    }
+
+    /// Starts one that asks for keys, with the secret of an admin's.
+    pub async fn keyed() -> (Self, String) {
+        let fresh = Self::fresh().await;
+        let secret = Secret::random().expect("randomness");
+        let key = Key {
+            id: fresh.app.ids.next(fresh.app.clock.now()),
+            name: KeyName::new("admin of the test").expect("a name"),
+            scopes: [Scope::Admin].into(),
+            created_at: fresh.app.clock.now(),
+            revoked_at: None,
+            hash: secret.hash(),
+        };
+        fresh.app.store.add_key(&key, &Change::by(Author::command_line(), key.created_at)).await.expect("a key kept");
+        let keyring = Keyring::new(vec![key]);
+        (Self::serving(fresh, |app| app.with_keys(keyring)), secret.reveal().to_owned())
+    }
+
+    async fn fresh() -> Fresh {
         let folder = tempfile::tempdir().expect("a temporary folder");
         // What a production service opens, and how; only the folder may lie anywhere.
         let options = OpenOptions { allow_network_folder: true };
@@ -43,11 +80,14 @@ impl Service {
         let url = format!("http://{}", listener.local_addr().expect("an address"));
         let clock = Clock::fixed(NOW.parse().expect("a time"));
         let app = AppState::new(store, clock, Ids::counted(), &url);
-        if with_town {
-            demo::load(&app).await.expect("the demo town");
-        }
-        tokio::spawn(serve::serve(listener, app, std::future::pending()));
-        Self { url, client: Client::new(), _folder: folder }
+        Fresh { app, listener, folder }
+    }
+
+    fn serving(fresh: Fresh, finish: impl FnOnce(AppState) -> AppState) -> Self {
+        let Fresh { app, listener, folder } = fresh;
+        let (url, store) = (app.public_url.to_string(), app.store.clone());
+        tokio::spawn(serve::serve(listener, finish(app), serve::Options::default(), std::future::pending()));
+        Self { url, store, client: Client::new(), _folder: folder }
     }
 
     /// A request to be finished by hand.

@@ -1,4 +1,4 @@
-//! What a department keeps: hydrants, flow tests, tests of its equipment, drills, hose types, appliances, hydrant valves, pumpers and lay profiles; their
+//! What a department keeps: hydrants, flow tests, tests of its equipment, drills, hose types, appliances, hydrant valves, pumpers and lay profiles, and the keys to them; their
 //! invariants; [`supply`], the policy that turns a hydrant's tests into one curve with findings; and [`history`], what those tests say over the years.
 //!
 //! No I/O, no serde: the store and the service convert.
@@ -11,4 +11,5 @@ pub mod flow_test;
 pub mod history;
 pub mod hydrant;
 pub mod id;
+pub mod key;
 pub mod supply;

@@ -3,7 +3,6 @@
 use std::any::Any;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
 
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
@@ -15,21 +14,20 @@ use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::request_id::{MakeRequestId, PropagateRequestIdLayer, RequestId, SetRequestIdLayer};
 use tower_http::timeout::TimeoutLayer;
-use tower_http::trace::{OnResponse, TraceLayer};
-use tracing::Span;
 use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_swagger_ui::SwaggerUi;
 
 use crate::clock::{Clock, Ids};
 use crate::document::{self, ApiDoc, QueryParameters};
+use crate::guard::{self, Guard};
+use crate::keyring::Keyring;
+use crate::limits::{ANSWER_WITHIN, MAX_BODY_BYTES, MAX_PATH_BYTES, MAX_QUERY_BYTES};
+use crate::metrics::Metrics;
+use crate::observe::{observe, refuse_odd_id};
+use crate::pools::{self, Pools, Sizes};
 use crate::problem::{self, Problem, Slug};
 use crate::routes;
-
-/// Largest body.
-const MAX_BODY_BYTES: usize = 1024 * 1024;
-/// Longest time to an answer: twice what the store waits for a lock.
-const ANSWER_WITHIN: Duration = Duration::from_secs(10);
 
 /// What every handler works with.
 #[derive(Debug, Clone)]
@@ -42,13 +40,40 @@ pub struct AppState {
     pub ids: Ids,
     /// The address callers see, without a slash at the end.
     pub public_url: Arc<str>,
+    /// The keys.
+    pub(crate) keyring: Keyring,
+    asks_for_keys: bool,
+    pub(crate) metrics: Arc<Metrics>,
+    sizes: Sizes,
     ready: Arc<AtomicBool>,
 }
 
 impl AppState {
-    /// Ready to serve.
+    /// Ready to serve whoever asks, without a key.
     pub fn new(store: Store, clock: Clock, ids: Ids, public_url: &str) -> Self {
-        Self { store, clock, ids, public_url: public_url.into(), ready: Arc::new(AtomicBool::new(true)) }
+        Self {
+            store,
+            clock,
+            ids,
+            public_url: public_url.into(),
+            keyring: Keyring::default(),
+            asks_for_keys: false,
+            metrics: Arc::default(),
+            sizes: Sizes::default(),
+            ready: Arc::new(AtomicBool::new(true)),
+        }
+    }
+
+    /// Asks every request for a key, but of what is public.
+    #[must_use]
+    pub fn with_keys(self, keyring: Keyring) -> Self {
+        Self { keyring, asks_for_keys: true, ..self }
+    }
+
+    /// With other numbers of requests served at once.
+    #[must_use]
+    pub fn with_sizes(self, sizes: Sizes) -> Self {
+        Self { sizes, ..self }
     }
 
     /// Tells whoever asks that the service is stopping.
@@ -92,8 +117,11 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::lay_profiles::routes())
         .merge(routes::formulas::routes())
         .merge(routes::equipment_tests::routes())
+        .merge(routes::keys::routes())
+        .merge(routes::audit::routes())
         .merge(routes::problems::routes())
         .merge(routes::health::routes())
+        .merge(routes::metrics::routes())
 }
 
 /// The whole service.
@@ -101,36 +129,59 @@ pub fn router(app: AppState) -> Router {
     let (routes, openapi) = api().split_for_parts();
     let document = document::finished(&openapi);
     let parameters = Arc::new(QueryParameters::of(&document));
+    let guard = app.asks_for_keys.then(|| Arc::new(Guard::new(&document, app.keyring.clone())));
+    let pools = Arc::new(Pools::new(app.sizes, &document, Arc::clone(&app.metrics)));
     let docs = SwaggerUi::new("/docs")
         // Without this the page asks a validator on the internet about the document.
         .config(utoipa_swagger_ui::Config::default().validator_url("none").use_base_layout())
         .external_url_unchecked("/openapi.json", document);
-    let routes = routes
-        .route_layer(middleware::from_fn_with_state(parameters, refuse_unknown_parameters))
-        .merge(docs)
-        .fallback(async || Problem::new(Slug::NotFound, "no route has this path; see /docs"));
+    let mut routes = routes.route_layer(middleware::from_fn_with_state(parameters, refuse_unknown_parameters));
+    if let Some(guard) = guard {
+        // The last layer is the outermost: nothing is told to whoever has no key, not even what was wrong.
+        routes = routes.route_layer(middleware::from_fn_with_state(guard, guard::ask_for_key));
+    }
+    let routes =
+        routes.merge(docs).fallback(async || Problem::new(Slug::NotFound, "no route has this path; see /docs"));
     let request_ids = RequestIds { clock: app.clock.clone(), ids: app.ids.clone() };
-    layered(routes, &app.public_url, request_ids).with_state(app)
+    let around =
+        Around { public_url: Arc::clone(&app.public_url), request_ids, metrics: Arc::clone(&app.metrics), pools };
+    layered(routes, around).with_state(app)
+}
+
+/// What the layers need.
+#[derive(Clone)]
+struct Around {
+    public_url: Arc<str>,
+    request_ids: RequestIds,
+    metrics: Arc<Metrics>,
+    pools: Arc<Pools>,
 }
 
 /// The layers around every route, the outermost first.
-fn layered<S: Clone + Send + Sync + 'static>(
-    routes: Router<S>,
-    public_url: &Arc<str>,
-    request_ids: RequestIds,
-) -> Router<S> {
+fn layered<S: Clone + Send + Sync + 'static>(routes: Router<S>, around: Around) -> Router<S> {
     routes.layer(
         ServiceBuilder::new()
-            .layer(SetRequestIdLayer::x_request_id(request_ids))
+            .map_request(refuse_odd_id)
+            .layer(SetRequestIdLayer::x_request_id(around.request_ids))
             .layer(PropagateRequestIdLayer::x_request_id())
-            .layer(TraceLayer::new_for_http().make_span_with(request_span).on_response(LogAnswer))
-            .layer(middleware::map_response_with_state(Arc::clone(public_url), as_problem))
+            .layer(middleware::from_fn_with_state(around.metrics, observe))
+            .layer(middleware::map_response_with_state(around.public_url, as_problem))
+            .layer(middleware::from_fn(refuse_long_address))
+            .layer(middleware::from_fn_with_state(around.pools, pools::admit))
             // Inside all of the above: the answer to a panic carries its request id and is logged, as any other.
             .map_response(IntoResponse::into_response)
             .layer(CatchPanicLayer::custom(panicked))
             .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, ANSWER_WITHIN))
             .layer(DefaultBodyLimit::max(MAX_BODY_BYTES)),
     )
+}
+
+async fn refuse_long_address(request: Request, next: Next) -> Response {
+    let (path, query) = (request.uri().path(), request.uri().query().unwrap_or_default());
+    if path.len() > MAX_PATH_BYTES || query.len() > MAX_QUERY_BYTES {
+        return Problem::new(Slug::AddressTooLong, Slug::AddressTooLong.meaning()).into_response();
+    }
+    next.run(request).await
 }
 
 /// Writes the problems of the handlers, and turns the bare errors of libraries into problems. The router adds `Allow` behind it.
@@ -184,21 +235,6 @@ impl MakeRequestId for RequestIds {
     }
 }
 
-fn request_span<B>(request: &axum::http::Request<B>) -> Span {
-    let id = request.headers().get("x-request-id").and_then(|id| id.to_str().ok()).unwrap_or_default();
-    tracing::info_span!("request", method = %request.method(), path = request.uri().path(), request_id = id)
-}
-
-#[derive(Clone, Copy)]
-struct LogAnswer;
-
-impl<B> OnResponse<B> for LogAnswer {
-    fn on_response(self, response: &axum::http::Response<B>, latency: Duration, _span: &Span) {
-        let duration_ms = latency.as_secs_f64() * 1000.0;
-        tracing::info!(status = response.status().as_u16(), duration_ms, "answered");
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use axum::body::{Body, to_bytes};
@@ -211,7 +247,10 @@ mod tests {
     /// What the layers make of a route that misbehaves: a problem that can be found in the log.
     async fn answer(handler: axum::routing::MethodRouter) -> (StatusCode, Value) {
         let request_ids = RequestIds { clock: Clock::system(), ids: Ids::random() };
-        let router = layered(Router::new().route("/", handler), &"http://h".into(), request_ids);
+        let metrics = Arc::<Metrics>::default();
+        let pools = Arc::new(Pools::new(Sizes::default(), &Value::Null, Arc::clone(&metrics)));
+        let around = Around { public_url: "http://h".into(), request_ids, metrics, pools };
+        let router = layered(Router::new().route("/", handler), around);
         let response = router.oneshot(Request::new(Body::empty())).await.unwrap();
         assert_eq!(response.headers()[header::CONTENT_TYPE], problem::MEDIA_TYPE);
         assert!(response.headers().contains_key("x-request-id"), "{:?}", response.headers());

@@ -1,22 +1,32 @@
-//! The command line: `serve`, `demo`, `openapi`, `health`.
+//! The command line, one command a file.
 
+mod audit;
+mod backup;
+mod check;
+mod config;
+mod demo;
+mod doctor;
 mod health;
+mod keys;
+mod restore;
+mod serve;
 
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, Write};
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use axum::http::Uri;
 use clap::{Parser, Subcommand};
-use longlay_store::{OpenError, OpenOptions, Store};
+use longlay_records::key::InvalidKeyName;
+use longlay_store::{CopyError, OpenError, StoreError, Unsound};
 use thiserror::Error;
 use tokio::net::TcpListener;
-use tracing_subscriber::EnvFilter;
+use uuid::Uuid;
 
-use crate::app::{self, AppState};
-use crate::clock::{Clock, Ids};
-use crate::{demo, serve};
+use crate::app;
+use crate::config::{Given, Unusable, address as settled_address};
+use crate::demo::Unloadable;
+use crate::tls::TlsError;
 
 /// What water a hydrant puts at the fire: an HTTP service for a fire department.
 #[derive(Debug, Parser)]
@@ -24,7 +34,8 @@ use crate::{demo, serve};
     name = "longlay",
     version,
     after_help = "Exit codes: 0 stopped when told to; 1 failed; 2 wrong arguments; 3 the address cannot be listened on; \
-        4 the database cannot be made or written there; 5 the file is no database of this program, or of a newer version."
+        4 the file cannot be made or written there; 5 the file is no sound database of this program, or of another version; \
+        6 another process has it open; 7 what was to be taken in is not sound, and was refused."
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -33,49 +44,71 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Serve a department's records.
-    Serve {
-        /// The file everything is kept in; made where it is not there. Not on a network share.
-        #[arg(long, value_name = "FILE")]
-        database: PathBuf,
-        /// Address and port on this machine; port 0 takes a free one.
-        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = address)]
-        listen: SocketAddr,
-        /// The address callers see, for links and problem types [default: http:// and the listening address].
-        #[arg(long, value_name = "URL")]
-        public_url: Option<String>,
-        /// Open the database on a network, FUSE or VM-shared folder too, where it can be corrupted.
-        #[arg(long)]
-        allow_network_folder: bool,
-    },
+    /// Serve a department's records. Each setting is an argument, a variable of the environment, or a key of the file.
+    Serve(Given),
+    /// Print the settings that `serve` would have with the same arguments, and where each comes from.
+    Config(config::Args),
     /// Serve an invented town from a fresh temporary database, forgotten at the end.
     Demo {
         /// Address and port on this machine; port 0 takes a free one.
-        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = address)]
+        #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = settled_address)]
         listen: SocketAddr,
     },
-    /// Print the description of the API, OpenAPI 3.1.
-    Openapi,
+    /// Make, list and revoke keys while nothing serves the database.
+    Keys(keys::KeysArgs),
+    /// Copy the database to a file, beside a running service too.
+    Backup(backup::Args),
+    /// Put a copy in the place of the database, which is kept under another name.
+    Restore(restore::Args),
+    /// Check the file, its schema, and that every record can be read.
+    Check(check::Args),
+    /// Look at everything around the database that can go wrong, and say what to do.
+    Doctor(doctor::Args),
     /// Ask a running service whether it can serve: exit code 0 where it can, 1 where not.
     Health(health::Args),
-}
-
-fn address(text: &str) -> Result<SocketAddr, String> {
-    text.parse().map_err(|_| "write the address in numbers, with its port, such as 127.0.0.1:8080".to_owned())
+    /// Read who changed what.
+    Audit(audit::Args),
+    /// Print the description of the API, OpenAPI 3.1.
+    Openapi,
 }
 
 #[derive(Debug, Error)]
 enum Failure {
-    #[error("{0} is not an address of this machine alone. There are no keys yet: listen on 127.0.0.1 or [::1]")]
-    NotLoopback(SocketAddr),
-    #[error("{0:?} is no address for callers: it must look like https://hydrants.example, without user or query")]
-    PublicUrl(String),
+    #[error("{0} is not an address of this machine alone, and the demo asks for no keys: listen on 127.0.0.1 or [::1]")]
+    DemoForOthers(SocketAddr),
+    #[error(
+        "{0} can be reached by other machines, and without TLS keys and records can be read on the way. Give --tls-cert and \
+         --tls-key, or --allow-plain-http where a proxy does TLS"
+    )]
+    PlainHttp(SocketAddr),
+    #[error("{0}")]
+    Tls(#[from] TlsError),
+    #[error("{0}")]
+    Settings(#[from] Unusable),
     #[error("cannot listen on {address}: {error}. Stop what listens there, or choose another --listen address")]
     Listen { address: SocketAddr, error: io::Error },
     #[error("{0}")]
     Open(#[from] OpenError),
+    #[error("{0}")]
+    Copy(#[from] CopyError),
+    #[error("{0}")]
+    Unsound(#[from] Unsound),
+    #[error("{0}")]
+    Unreadable(StoreError),
+    #[error("{0} of what was looked at must be put right")]
+    Unwell(usize),
     #[error("the demo town cannot be loaded: {0}")]
-    Demo(#[from] demo::Unloadable),
+    Demo(#[from] Unloadable),
+    #[error("{0}")]
+    Store(#[from] StoreError),
+    #[error("{0}")]
+    KeyName(#[from] InvalidKeyName),
+    #[error("there is no key {id} in {}; `longlay keys list` shows those there are", database.display())]
+    NoSuchKey { id: Uuid, database: PathBuf },
+    #[error("this is the last key that can make keys. Make another with the scope admin first")]
+    LastAdminKey,
+    #[error("the system gave no randomness for a key: {0}")]
+    Randomness(#[from] getrandom::Error),
     #[error("{url} is not ready: {reason}")]
     NotReady { url: String, reason: String },
     #[error("{0}")]
@@ -85,11 +118,32 @@ enum Failure {
 impl Failure {
     const fn exit_code(&self) -> u8 {
         match self {
-            Self::NotLoopback(_) | Self::PublicUrl(_) => 2,
+            Self::DemoForOthers(_) | Self::PlainHttp(_) | Self::Tls(_) | Self::Settings(_) => 2,
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
-            Self::Open(OpenError::NotADatabase { .. } | OpenError::NotOurs { .. } | OpenError::Newer { .. }) => 5,
-            Self::Open(_) | Self::Demo(_) | Self::NotReady { .. } | Self::Io(_) => 1,
+            Self::Open(
+                OpenError::NotADatabase { .. }
+                | OpenError::NotOurs { .. }
+                | OpenError::Newer { .. }
+                | OpenError::Older { .. }
+                | OpenError::Missing { .. },
+            )
+            | Self::Unsound(_)
+            | Self::Unreadable(_) => 5,
+            Self::Open(OpenError::InUse { .. }) => 6,
+            Self::Copy(CopyError::Unsound(_)) => 7,
+            Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
+            Self::Copy(CopyError::Write { .. }) => 4,
+            Self::Open(_)
+            | Self::Demo(_)
+            | Self::Store(_)
+            | Self::KeyName(_)
+            | Self::NoSuchKey { .. }
+            | Self::LastAdminKey
+            | Self::Randomness(_)
+            | Self::Io(_)
+            | Self::NotReady { .. }
+            | Self::Unwell(_) => 1,
         }
     }
 }
@@ -97,8 +151,13 @@ impl Failure {
 /// Runs the command line that this process was started with.
 pub fn run() -> ExitCode {
     let arguments = Arguments::parse();
-    let done = start_logging().and_then(|()| tokio::runtime::Runtime::new()).map_err(Failure::from);
-    match done.and_then(|runtime| runtime.block_on(execute(arguments.command))) {
+    let done = tokio::runtime::Runtime::new().map_err(Failure::from).and_then(|runtime| {
+        let done = runtime.block_on(execute(arguments.command));
+        // What still computes for a caller that was dropped is not waited for.
+        runtime.shutdown_background();
+        done
+    });
+    match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
             let _ = writeln!(io::stderr(), "longlay: {failure}");
@@ -107,70 +166,50 @@ pub fn run() -> ExitCode {
     }
 }
 
-fn start_logging() -> io::Result<()> {
-    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("info,sqlx=warn"));
-    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr);
-    log.with_ansi(io::stderr().is_terminal()).try_init().map_err(io::Error::other)
-}
-
 async fn execute(command: Command) -> Result<(), Failure> {
     match command {
-        Command::Serve { database, listen, public_url, allow_network_folder } => {
-            let public_url = public_url.map(checked_url).transpose()?;
-            let listener = bind(listen).await?;
-            let store = Store::open(&database, &OpenOptions { allow_network_folder }).await?;
-            let app = state(store, &listener, public_url)?;
-            tracing::info!(address = %listener.local_addr()?, database = %database.display(), "serving");
-            serve::serve(listener, app, serve::stop_signal()?).await?;
+        Command::Serve(given) => serve::run(&given).await,
+        Command::Config(arguments) => config::run(&arguments),
+        Command::Demo { listen } => demo::run(listen).await,
+        Command::Keys(arguments) => keys::run(arguments).await,
+        Command::Backup(arguments) => backup::run(&arguments).await,
+        Command::Restore(arguments) => restore::run(&arguments).await,
+        Command::Check(arguments) => check::run(&arguments).await,
+        Command::Doctor(arguments) => doctor::run(&arguments).await,
+        Command::Health(arguments) => health::run(arguments).await,
+        Command::Openapi => {
+            tell(&format!("{:#}", app::openapi()));
+            Ok(())
         }
-        Command::Demo { listen } => {
-            let listener = bind(listen).await?;
-            let folder = tempfile::tempdir()?;
-            // The demo is forgotten at its end: a temporary folder that a network serves can lose nothing.
-            let options = OpenOptions { allow_network_folder: true };
-            let store = Store::open(&folder.path().join("demo.db"), &options).await?;
-            let app = state(store, &listener, None)?;
-            demo::load(&app).await?;
-            print(&demo::greeting(&app).await?);
-            serve::serve(listener, app, serve::stop_signal()?).await?;
-        }
-        Command::Openapi => print(&format!("{:#}", app::openapi())),
-        Command::Health(args) => health::run(args).await?,
+        Command::Audit(arguments) => audit::run(arguments).await,
     }
-    Ok(())
 }
 
-/// To standard output. Whoever reads it may have closed it: that is no failure of ours.
-fn print(text: &str) {
-    let _ = writeln!(io::stdout(), "{text}");
+/// To standard output, to its end.
+fn print(text: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    writeln!(out, "{text}")?;
+    Ok(out.flush()?)
+}
+
+/// To standard output, where nothing depends on it: whoever reads it may have closed it, which is no failure of ours.
+fn tell(text: &str) {
+    let _ = print(text);
 }
 
 async fn bind(address: SocketAddr) -> Result<TcpListener, Failure> {
-    if !address.ip().is_loopback() {
-        return Err(Failure::NotLoopback(address));
-    }
     TcpListener::bind(address).await.map_err(|error| Failure::Listen { address, error })
 }
 
-fn state(store: Store, listener: &TcpListener, public_url: Option<String>) -> Result<AppState, Failure> {
-    let public_url = match public_url {
-        Some(url) => url,
-        None => format!("http://{}", listener.local_addr()?),
-    };
-    Ok(AppState::new(store, Clock::system(), Ids::random(), &public_url))
-}
-
-fn checked_url(url: String) -> Result<String, Failure> {
-    let sound = url.parse::<Uri>().is_ok_and(|uri| {
-        matches!(uri.scheme_str(), Some("http" | "https"))
-            && uri.authority().is_some_and(|authority| !authority.as_str().contains('@'))
-            && uri.query().is_none()
-    });
-    if sound && !url.contains('#') { Ok(url.trim_end_matches('/').to_owned()) } else { Err(Failure::PublicUrl(url)) }
+/// Where callers find it who are told nothing else.
+fn public_url(address: SocketAddr, tls: bool) -> String {
+    format!("{}://{address}", if tls { "https" } else { "http" })
 }
 
 #[cfg(test)]
 mod tests {
+    use std::path::PathBuf;
+
     use super::*;
 
     #[test]
@@ -187,22 +226,9 @@ mod tests {
         assert_eq!(of(OpenError::NetworkFolder { path: path.clone(), file_system: "nfs".into() }), 4);
         assert_eq!(of(OpenError::NotADatabase { path: path.clone() }), 5);
         assert_eq!(of(OpenError::NotOurs { path: path.clone() }), 5);
-        assert_eq!(of(OpenError::Newer { path, found: 9, known: 2 }), 5);
-    }
-
-    #[test]
-    fn an_address_for_callers_is_whole_and_without_a_slash_at_its_end() {
-        assert_eq!(checked_url("https://h.example/longlay/".into()).unwrap(), "https://h.example/longlay");
-        for bad in [
-            "h.example",
-            "ftp://h.example",
-            "http://h.example?x=1",
-            "http://h.example#x",
-            "",
-            "http://",
-            "https://user:pw@h.example",
-        ] {
-            assert!(checked_url(bad.into()).is_err(), "{bad}");
-        }
+        assert_eq!(of(OpenError::Newer { path: path.clone(), found: 9, known: 2 }), 5);
+        assert_eq!(of(OpenError::Older { path: path.clone(), found: 2, needed: 9 }), 5);
+        assert_eq!(of(OpenError::Missing { path: path.clone() }), 5);
+        assert_eq!(of(OpenError::InUse { path }), 6);
     }
 }

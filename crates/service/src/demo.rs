@@ -11,8 +11,8 @@ use serde_json::{Map, Value};
 use thiserror::Error;
 
 use crate::app::AppState;
-use crate::extract::Json;
 use crate::faults::Faults;
+use crate::idempotency::{Once, Posted};
 use crate::lay::{self, LayCalculation, LayPumper, LaySource};
 use crate::problem::Problem;
 use crate::routes::appliances::ApplianceBody;
@@ -107,11 +107,12 @@ pub async fn load(app: &AppState) -> Result<(), Unloadable> {
 async fn load_log(app: &AppState) -> Result<(), Unloadable> {
     let refused = |record: String, problem: &Problem| Unloadable::Refused { record, fault: format!("{problem:?}") };
     for (i, body) in serde_json::from_str::<Vec<EquipmentTestBody>>(EQUIPMENT_TESTS)?.into_iter().enumerate() {
-        let recorded = create_equipment_test(State(app.clone()), writer(), Json(body)).await;
+        let recorded =
+            create_equipment_test(State(app.clone()), writer(), Posted { body, once: Once::default() }).await;
         recorded.map_err(|problem| refused(format!("equipment test {i}"), &problem))?;
     }
     for (i, body) in serde_json::from_str::<Vec<DrillBody>>(DRILLS)?.into_iter().enumerate() {
-        let recorded = create_drill(State(app.clone()), writer(), Json(body)).await;
+        let recorded = create_drill(State(app.clone()), writer(), Posted { body, once: Once::default() }).await;
         recorded.map_err(|problem| refused(format!("drill {i}"), &problem))?;
     }
     Ok(())

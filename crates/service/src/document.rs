@@ -3,11 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use axum::http::Method;
+use longlay_records::key::Scope;
 use serde_json::{Map, Value, json};
 use utoipa::OpenApi;
 
 use crate::problem::{self, FieldError, Problem, Slug, shortened};
 use crate::routes::hydrant_list::ClassCode;
+use crate::scopes::{self, Access};
 
 /// What stands above the operations.
 #[derive(OpenApi)]
@@ -35,8 +37,10 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "formulas", description = "The formulas one by one: what each says, where it holds, who says so, and its answer to named inputs."),
         (name = "needed-flow", description = "How much water a building asks for, by the methods in use, and whether a lay brings it."),
         (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
+        (name = "keys", description = "Who may ask the service, and for what."),
+        (name = "audit", description = "Who changed what, when."),
         (name = "problems", description = "What the problem types mean."),
-        (name = "health", description = "Whether the service runs, and whether it can serve.")
+        (name = "health", description = "Whether the service runs, whether it can serve, and what it counts.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
     components(schemas(problem::ProblemDocument, ClassCode))
@@ -85,9 +89,15 @@ pub(crate) fn finished(openapi: &utoipa::openapi::OpenApi) -> Value {
     // Writing a document made of plain data does not fail; a document of nothing would fail the comparison with the committed one.
     let mut document = serde_json::to_value(openapi).unwrap_or_default();
     name_by_name(&mut document);
+    mark_unread(&mut document);
     for operation in operations_mut(&mut document) {
-        add_problems(operation);
+        let id = operation.get("operationId").and_then(Value::as_str).unwrap_or_default();
+        let access = scopes::access(id);
+        add_problems(operation, access);
+        add_security(operation, access);
+        add_headers(operation);
     }
+    document["components"]["securitySchemes"] = security_schemes();
     document
 }
 
@@ -99,6 +109,16 @@ fn operations_mut(document: &mut Value) -> impl Iterator<Item = &mut Map<String,
 fn ucum(key: &str) -> Option<&'static str> {
     let whole = UNITS_OF_KEYS.iter().find(|(name, _)| *name == key);
     whole.or_else(|| UNITS.iter().find(|(suffix, _)| key.ends_with(suffix))).map(|(_, code)| *code)
+}
+
+/// What is worked out for answers is taken in a body, so that what was read can be put back, and not looked at.
+fn mark_unread(document: &mut Value) {
+    let schemas = document["components"]["schemas"].as_object_mut().into_iter().flatten();
+    for (_, schema) in schemas.filter(|(name, _)| name.ends_with("Body")) {
+        if let Some(in_use) = schema["properties"].get_mut("in_use") {
+            in_use["readOnly"] = true.into();
+        }
+    }
 }
 
 /// What follows from the name of a member or a parameter, in schemas and in operations.
@@ -140,37 +160,91 @@ fn is(schema: &Value, kind: &str) -> bool {
     }
 }
 
-/// The problems that follow from an operation's form: what it takes, and what it does.
-fn add_problems(operation: &mut Map<String, Value>) {
+/// How a key is shown.
+fn security_schemes() -> Value {
+    json!({
+        "bearer": { "type": "http", "scheme": "bearer", "description": "`Authorization: Bearer KEY`" },
+        "api_key": { "type": "apiKey", "in": "header", "name": "X-API-Key", "description": "`X-API-Key: KEY`; goes before `Authorization`" },
+        "basic": { "type": "http", "scheme": "basic", "description": "The key for the password, and any user: for desktop programs" }
+    })
+}
+
+/// Which keys it asks for. Scopes belong to no scheme but OAuth's in the description's own words: they stand in a member of ours.
+fn add_security(operation: &mut Map<String, Value>, access: Access) {
+    let schemes =
+        if access == Access::Public { json!([]) } else { json!([{"bearer": []}, {"api_key": []}, {"basic": []}]) };
+    operation.insert("security".to_owned(), schemes);
+    if let Access::AnyOf(_) = access {
+        let scopes: Vec<_> = access.scopes().into_iter().map(Scope::as_str).collect();
+        operation.insert("x-any-scope-of".to_owned(), json!(scopes));
+    }
+}
+
+/// The problems that follow from an operation's form: what it takes, what it does, and who may ask for it.
+fn add_problems(operation: &mut Map<String, Value>, access: Access) {
     let takes_path = operation
         .get("parameters")
         .and_then(Value::as_array)
         .is_some_and(|parameters| parameters.iter().any(|parameter| parameter["in"] == "path"));
     let takes_body = operation.contains_key("requestBody");
+    let takes_version = takes_header(operation, "If-Match");
     let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) else { return };
     let writes = ["201", "204"].iter().any(|status| responses.contains_key(*status));
     let follows = |slug: Slug| match slug {
-        Slug::InvalidQuery | Slug::Internal | Slug::Overloaded => true,
+        Slug::KeyRequired => access != Access::Public,
+        Slug::ScopeMissing => matches!(access, Access::AnyOf(_)),
+        Slug::InvalidQuery | Slug::AddressTooLong | Slug::Internal | Slug::Overloaded => true,
         Slug::NotFound => takes_path,
-        Slug::BodyTooLarge | Slug::UnsupportedMediaType | Slug::InvalidBodyShape => takes_body,
+        Slug::RequestTimeout | Slug::BodyTooLarge | Slug::UnsupportedMediaType | Slug::InvalidBodyShape => takes_body,
+        Slug::PreconditionRequired | Slug::PreconditionFailed => takes_version,
         Slug::StorageFull => writes,
         _ => false,
     };
     for slug in Slug::ALL.iter().copied().filter(|slug| follows(*slug)) {
         responses.entry(slug.status().as_str()).or_insert_with(|| {
             json!({
-                "description": describe(slug),
+                "description": describe(slug, access),
                 "content": { problem::MEDIA_TYPE: { "schema": { "$ref": "#/components/schemas/Problem" } } }
             })
         });
     }
 }
 
+fn takes_header(operation: &Map<String, Value>, name: &str) -> bool {
+    let parameters = operation.get("parameters").and_then(Value::as_array).into_iter().flatten();
+    parameters.into_iter().any(|parameter| parameter["in"] == "header" && parameter["name"] == name)
+}
+
+/// What answers carry where a request takes a header: the version of what it depends on, and whether it is answered again.
+fn add_headers(operation: &mut Map<String, Value>) {
+    let (etag, replayed) = (
+        ("ETag", "The version of the record: send it as `If-Match` to change it."),
+        ("Idempotency-Replayed", "`true` where this is the answer that the same request was given before."),
+    );
+    let reads = takes_header(operation, "If-None-Match") && !takes_header(operation, "If-Match");
+    let carried =
+        [(etag, takes_header(operation, "If-None-Match")), (replayed, takes_header(operation, "Idempotency-Key"))];
+    let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) else { return };
+    if reads {
+        responses.insert("304".to_owned(), json!({ "description": "It is what the caller has already" }));
+    }
+    let went_well = |status: &str| status.starts_with('2') || status == "304";
+    for (_, response) in responses.iter_mut().filter(|(status, _)| went_well(status)) {
+        for ((name, description), _) in carried.iter().filter(|(_, carries)| *carries) {
+            response["headers"][*name] = json!({ "description": description, "schema": { "type": "string" } });
+        }
+    }
+}
+
 /// All that goes out with the status of this problem.
-fn describe(slug: Slug) -> String {
+fn describe(slug: Slug, access: Access) -> String {
     let same: Vec<_> =
         Slug::ALL.iter().filter(|other| other.status() == slug.status()).map(|slug| slug.slug()).collect();
     match slug {
+        Slug::ScopeMissing => {
+            let scopes: Vec<_> = access.scopes().into_iter().map(Scope::as_str).collect();
+            format!("The key has none of `{}` (`{}`)", scopes.join("`, `"), slug.slug())
+        }
         // The conflicts of one operation are few: it says itself which.
         _ if same.len() == 1 => format!("{} (`{}`)", slug.title(), slug.slug()),
         _ => format!("`{}`", same.join("`, `")),

@@ -1,5 +1,7 @@
 //! Bodies, paths and queries, whose refusals are problem documents.
 
+use std::time::Duration;
+
 use axum::body::Bytes;
 use axum::extract::{FromRequest, FromRequestParts, RawPathParams, Request};
 use axum::http::request::Parts;
@@ -8,6 +10,7 @@ use axum::response::IntoResponse;
 use longlay_records::id::AssetId;
 use serde::de::{DeserializeOwned, IgnoredAny};
 use serde_path_to_error::Segment;
+use tokio::time::timeout;
 use uuid::Uuid;
 
 use crate::object::Object;
@@ -17,6 +20,9 @@ use crate::wording::plain;
 /// What some editors put before UTF-8. It is invisible, and no JSON.
 const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
+/// Longest time for a body to arrive: shorter than an answer may take, so that the client that stalls is told, and not that the service is slow.
+const BODY_WITHIN: Duration = Duration::from_secs(8);
+
 /// A JSON body. Not JSON: 400. JSON of another shape: 422, pointing at the first fault.
 #[derive(Debug)]
 pub(crate) struct Json<T>(pub(crate) T);
@@ -25,17 +31,21 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Json<T> {
     type Rejection = Problem;
 
     async fn from_request(request: Request, state: &S) -> Result<Self, Problem> {
-        if !is_json(request.headers()) {
-            return Err(Problem::new(Slug::UnsupportedMediaType, "send `Content-Type: application/json`"));
-        }
-        let body = Bytes::from_request(request, state).await.map_err(|rejection| {
-            match rejection.into_response().status() {
-                StatusCode::PAYLOAD_TOO_LARGE => Problem::new(Slug::BodyTooLarge, Slug::BodyTooLarge.meaning()),
-                _ => Problem::new(Slug::InvalidJson, "the body did not arrive whole"),
-            }
-        })?;
-        parse_json(&body).map(Self)
+        parse_json(&json_body(request, state).await?).map(Self)
     }
+}
+
+/// The bytes of a body that is said to be JSON.
+pub(crate) async fn json_body<S: Send + Sync>(request: Request, state: &S) -> Result<Bytes, Problem> {
+    if !is_json(request.headers()) {
+        return Err(Problem::new(Slug::UnsupportedMediaType, "send `Content-Type: application/json`"));
+    }
+    let arrived = timeout(BODY_WITHIN, Bytes::from_request(request, state)).await;
+    let arrived = arrived.map_err(|_| Problem::new(Slug::RequestTimeout, Slug::RequestTimeout.meaning()))?;
+    arrived.map_err(|rejection| match rejection.into_response().status() {
+        StatusCode::PAYLOAD_TOO_LARGE => Problem::new(Slug::BodyTooLarge, Slug::BodyTooLarge.meaning()),
+        _ => Problem::new(Slug::InvalidJson, "the body did not arrive whole"),
+    })
 }
 
 fn is_json(headers: &HeaderMap) -> bool {
@@ -44,7 +54,8 @@ fn is_json(headers: &HeaderMap) -> bool {
     essence == "application/json" || (essence.starts_with("application/") && essence.ends_with("+json"))
 }
 
-fn parse_json<T: DeserializeOwned>(body: &[u8]) -> Result<T, Problem> {
+/// Reads it.
+pub(crate) fn parse_json<T: DeserializeOwned>(body: &[u8]) -> Result<T, Problem> {
     let not_json = |error: String| Problem::new(Slug::InvalidJson, error);
     if body.starts_with(BYTE_ORDER_MARK) {
         return Err(not_json("the body starts with a byte order mark (BOM): send UTF-8 without one".to_owned()));
@@ -150,6 +161,7 @@ fn parse_query<T: DeserializeOwned>(query: &str) -> Result<T, Problem> {
 
 #[cfg(test)]
 mod tests {
+    use axum::body::Body;
     use serde::Deserialize;
 
     use super::*;
@@ -194,6 +206,14 @@ mod tests {
         assert!(
             matches!(parse_json::<Lay>(b"{\"parts\":[\"\xff\"]}"), Err(problem) if format!("{problem:?}").contains("InvalidJson"))
         );
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_body_that_stalls_is_the_client_s_fault() {
+        let stalled = Body::from_stream(futures_util::stream::pending::<Result<Bytes, std::io::Error>>());
+        let request = Request::builder().header(header::CONTENT_TYPE, "application/json").body(stalled).unwrap();
+        let problem = Json::<Ask>::from_request(request, &()).await.unwrap_err();
+        assert_eq!(problem, Problem::new(Slug::RequestTimeout, Slug::RequestTimeout.meaning()));
     }
 
     #[test]

@@ -178,6 +178,13 @@ impl Faults {
         &self.noted
     }
 
+    /// An id that a body says again beside the path: it must be the path's.
+    pub(crate) fn same_id(&mut self, pointer: &str, said: Option<&str>, id: &AssetId) {
+        if said.is_some_and(|said| said != id.as_str()) {
+            self.note(pointer, "not_the_path_s", format!("the path says {id}; leave it out, or say the same"));
+        }
+    }
+
     /// The value, if nothing was noted; else the problem with every fault.
     pub(crate) fn finish<T>(self, value: Option<T>) -> Result<T, Problem> {
         match value {

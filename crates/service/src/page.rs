@@ -16,7 +16,7 @@ use crate::problem::{FieldError, Problem, Slug};
 /// Items of a page where the caller names no number.
 const DEFAULT_LIMIT: u32 = 100;
 /// Most items of a page; more is clamped.
-const MAX_LIMIT: u32 = 1000;
+pub(crate) const MAX_LIMIT: u32 = 1000;
 /// What a cursor starts with: no key does, so that a bare id is refused and not taken for one.
 const CURSOR_MARK: &str = "after.";
 

@@ -8,7 +8,7 @@ use longlay_store::Condition;
 use serde::Serialize;
 use utoipa::IntoParams;
 
-use crate::entity_tag::Tags;
+use crate::entity_tag::{Tag, Tags};
 use crate::extract::Json;
 use crate::problem::{Problem, Slug};
 
@@ -18,10 +18,10 @@ use crate::problem::{Problem, Slug};
 #[expect(dead_code, reason = "read by the description only")]
 pub(crate) struct PutHeaders {
     /// The `ETag` of the record that is to be replaced, or `*` for whatever record there is.
-    #[param(rename = "If-Match")]
+    #[param(rename = "If-Match", nullable = false)]
     if_match: Option<String>,
     /// `*`: only where there is no such record yet.
-    #[param(rename = "If-None-Match")]
+    #[param(rename = "If-None-Match", nullable = false)]
     if_none_match: Option<String>,
 }
 
@@ -31,7 +31,7 @@ pub(crate) struct PutHeaders {
 #[expect(dead_code, reason = "read by the description only")]
 pub(crate) struct DeleteHeaders {
     /// The `ETag` of the record that is to be retired, or `*` for whatever record there is.
-    #[param(rename = "If-Match")]
+    #[param(rename = "If-Match", nullable = false)]
     if_match: Option<String>,
 }
 
@@ -41,7 +41,7 @@ pub(crate) struct DeleteHeaders {
 #[expect(dead_code, reason = "read by the description only")]
 pub(crate) struct GetHeaders {
     /// The `ETag` of what the caller has already.
-    #[param(rename = "If-None-Match")]
+    #[param(rename = "If-None-Match", nullable = false)]
     if_none_match: Option<String>,
 }
 
@@ -64,7 +64,7 @@ fn condition(headers: &HeaderMap) -> Result<Condition, Problem> {
         (None, None) => Ok(Condition::Unsaid),
         (Some(Tags::Any), None) => Ok(Condition::Present),
         (Some(Tags::List(tags)), None) => {
-            let versions: Vec<u64> = tags.iter().filter_map(|tag| tag.strong_version()).collect();
+            let versions: Vec<u64> = tags.iter().filter_map(Tag::strong_version).collect();
             Ok(match versions.as_slice() {
                 [only] => Condition::Version(*only),
                 _ => Condition::OneOf(versions),

@@ -8,12 +8,14 @@ use longlay_store::{RecordKind, StoreError};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::credentials::CHALLENGES;
+
 /// The media type of every problem.
 pub(crate) const MEDIA_TYPE: &str = "application/problem+json";
 /// Longest detail sent, characters: a fault may quote what was sent, not all of it.
-const MAX_DETAIL_CHARS: usize = 500;
+pub(crate) const MAX_DETAIL_CHARS: usize = 500;
 /// Most faults sent: an answer must not outgrow what it answers.
-const MAX_FAULTS: usize = 20;
+pub(crate) const MAX_FAULTS: usize = 20;
 
 macro_rules! slugs {
     ($($name:ident $slug:literal $status:ident $title:literal $meaning:literal;)*) => {
@@ -53,12 +55,16 @@ macro_rules! slugs {
 slugs! {
     InvalidQuery "invalid-query" BAD_REQUEST "A query parameter is at fault" "A query parameter is unknown, given twice, of the wrong form or out of bounds; `errors` names it. Correct the request.";
     InvalidJson "invalid-json" BAD_REQUEST "The body is not JSON" "The body could not be read as JSON. Correct the request.";
+    KeyRequired "key-required" UNAUTHORIZED "This needs a key" "Send a key as `Authorization: Bearer KEY`, as `X-API-Key: KEY`, or as the password of Basic authentication with any user; never in the address. Who runs the service makes keys.";
+    ScopeMissing "scope-missing" FORBIDDEN "The key may not do this" "The key is good, and has none of the scopes named in `detail`. Ask whoever runs the service for a key that has one.";
     InvalidHeader "invalid-header" BAD_REQUEST "A header is at fault" "A header of the request has a form that it cannot have; `detail` names it. Correct the request.";
     NotFound "not-found" NOT_FOUND "There is nothing here" "No record or route has this address; a retired record counts as none. Check the id and the path.";
     MethodNotAllowed "method-not-allowed" METHOD_NOT_ALLOWED "This method does nothing here" "The address exists, but not for this method; the `Allow` header names those it takes.";
+    AddressTooLong "address-too-long" URI_TOO_LONG "The address is too long" "A path is at most 512 bytes and a query at most 8 KiB. Ask for less at once, or send a body where the operation takes one.";
     ReadOnlyRecord "read-only-record" CONFLICT "This record came with the program" "Shipped library records cannot be changed or retired. Keep your own under another id.";
     RecordInUse "record-in-use" CONFLICT "Other records refer to this one" "It cannot be retired while the records named in `detail` refer to it. Change or retire those first.";
     AlreadyVoided "already-voided" CONFLICT "This was voided before" "A test or a drill is voided once; the first reason stands.";
+    LastAdminKey "last-admin-key" CONFLICT "This is the last key that can make keys" "Without it nobody could make or revoke a key. Make another with the scope `admin` first.";
     NoFlowTest "no-flow-test" CONFLICT "No usable flow test bears on this hydrant" "There is no data to answer from. That is no data, not no water: test the hydrant, or ask with a flow test's three numbers.";
     HydrantOutOfService "hydrant-out-of-service" CONFLICT "This hydrant is out of service" "It may not be counted on. Ask with `allow_out_of_service=true` to see what it would give.";
     RequestTimeout "request-timeout" REQUEST_TIMEOUT "The body did not arrive in time" "The request's body stopped arriving. Send it again, on a better connection.";
@@ -71,7 +77,7 @@ slugs! {
     IdempotencyKeyReused "idempotency-key-reused" UNPROCESSABLE_ENTITY "This Idempotency-Key was used for another request" "A key stands for one request: same path, same body. Nothing was written. Send a new request with a new key.";
     PreconditionRequired "precondition-required" PRECONDITION_REQUIRED "Say which version is to be changed" "A record has this id already. Send its `ETag` as `If-Match`, so that nobody's change is lost unseen, or `If-Match: *` to overwrite whatever stands there.";
     Internal "internal" INTERNAL_SERVER_ERROR "The service failed" "A fault of the service, not of the request. The operator finds it in the log under the `x-request-id` of this answer.";
-    Overloaded "overloaded" SERVICE_UNAVAILABLE "The service is too busy" "The request was not served in time. Try again after the seconds in `Retry-After`.";
+    Overloaded "overloaded" SERVICE_UNAVAILABLE "The service is too busy" "There was no place for the request, or it was not served in time. Try again after the seconds in `Retry-After`.";
     StoreUnavailable "store-unavailable" SERVICE_UNAVAILABLE "The records cannot be reached" "The database cannot be read or written now, or the service is stopping. The operator must look.";
     StorageFull "storage-full" INSUFFICIENT_STORAGE "There is no room for more records" "The disk is full: nothing was written, and reading still works. The operator must make room.";
 }
@@ -85,6 +91,7 @@ impl Slug {
         Some(match status {
             StatusCode::NOT_FOUND => Self::NotFound,
             StatusCode::METHOD_NOT_ALLOWED => Self::MethodNotAllowed,
+            StatusCode::URI_TOO_LONG => Self::AddressTooLong,
             StatusCode::REQUEST_TIMEOUT => Self::RequestTimeout,
             StatusCode::PAYLOAD_TOO_LARGE => Self::BodyTooLarge,
             StatusCode::UNSUPPORTED_MEDIA_TYPE => Self::UnsupportedMediaType,
@@ -216,6 +223,11 @@ impl Problem {
         };
         let body = serde_json::to_vec(&document).unwrap_or_default();
         let mut response = (slug.status(), [(header::CONTENT_TYPE, MEDIA_TYPE)], body).into_response();
+        if slug == Slug::KeyRequired {
+            for challenge in CHALLENGES {
+                response.headers_mut().append(header::WWW_AUTHENTICATE, HeaderValue::from_static(challenge));
+            }
+        }
         if let Some(seconds) = slug.retry_after() {
             response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static(seconds));
         }

@@ -1,6 +1,6 @@
 //! Answers that went well: JSON, records stored, lists.
 
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use longlay_store::Put;
 use serde::Serialize;
@@ -31,24 +31,6 @@ impl<T: Serialize> IntoResponse for Stored<T> {
             Put::Replaced(_) => StatusCode::OK,
         };
         tagged(self.0.version(), (status, Json(self.1)).into_response())
-    }
-}
-
-/// A new record and its address: 201.
-pub(crate) struct Created<T> {
-    /// Where it is.
-    pub(crate) location: String,
-    /// What it is.
-    pub(crate) record: T,
-}
-
-impl<T: Serialize> IntoResponse for Created<T> {
-    fn into_response(self) -> Response {
-        let mut response = (StatusCode::CREATED, Json(self.record)).into_response();
-        if let Ok(location) = HeaderValue::from_str(&self.location) {
-            response.headers_mut().insert(header::LOCATION, location);
-        }
-        response
     }
 }
 

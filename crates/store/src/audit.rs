@@ -24,6 +24,8 @@ pub(crate) enum Action {
     Record,
     /// A test or a drill was voided.
     Void,
+    /// A key was revoked.
+    Revoke,
 }
 
 impl Action {
@@ -35,6 +37,7 @@ impl Action {
             Self::Retire => "retire",
             Self::Record => "record",
             Self::Void => "void",
+            Self::Revoke => "revoke",
         }
     }
 }

@@ -26,6 +26,8 @@ pub enum RecordKind {
     LayProfile,
     /// A drill.
     Drill,
+    /// A key.
+    Key,
 }
 
 impl fmt::Display for RecordKind {
@@ -40,6 +42,7 @@ impl fmt::Display for RecordKind {
             Self::Pumper => "pumper",
             Self::LayProfile => "lay profile",
             Self::Drill => "drill",
+            Self::Key => "key",
         })
     }
 }
@@ -145,6 +148,28 @@ pub enum OpenError {
         /// Newest migration this program knows.
         known: i64,
     },
+    /// An older program made it, and whoever only reads does not bring it up to date.
+    #[error("{} has the schema of an older version of Longlay ({found}, this version needs {needed}). Start `longlay serve` on it once", path.display())]
+    Older {
+        /// The path asked for.
+        path: PathBuf,
+        /// Newest migration in the file; 0 where there is none.
+        found: i64,
+        /// Newest migration this program knows.
+        needed: i64,
+    },
+    /// There is nothing to read.
+    #[error("there is no database {}. Give the path of a Longlay database", path.display())]
+    Missing {
+        /// The path asked for.
+        path: PathBuf,
+    },
+    /// Another process, or another part of this one, has it open to write.
+    #[error("{} is in use by another process. Stop that one first, or ask it over HTTP: POST /v1/imports/{{kind}}, GET /v1/exports/{{kind}}, /v1/keys, GET /v1/audit", path.display())]
+    InUse {
+        /// The path asked for.
+        path: PathBuf,
+    },
     /// A write-ahead log on a shared folder corrupts sooner or later.
     #[error("{} is on {file_system}, where SQLite's write-ahead log can corrupt the database. Keep it on a local disk", path.display())]
     NetworkFolder {
@@ -173,6 +198,9 @@ pub(crate) fn primary_code(error: &sqlx::Error) -> Option<i32> {
 }
 
 pub(crate) const SQLITE_READONLY: i32 = 8;
+pub(crate) const SQLITE_IOERR: i32 = 10;
+pub(crate) const SQLITE_CORRUPT: i32 = 11;
+pub(crate) const SQLITE_FULL: i32 = 13;
 pub(crate) const SQLITE_CANTOPEN: i32 = 14;
 pub(crate) const SQLITE_NOTADB: i32 = 26;
 
@@ -181,9 +209,6 @@ pub(crate) const SQLITE_NOTADB: i32 = 26;
 pub(crate) fn fault(error: sqlx::Error) -> StoreError {
     const SQLITE_BUSY: i32 = 5;
     const SQLITE_LOCKED: i32 = 6;
-    const SQLITE_IOERR: i32 = 10;
-    const SQLITE_CORRUPT: i32 = 11;
-    const SQLITE_FULL: i32 = 13;
     match (&error, primary_code(&error)) {
         (sqlx::Error::PoolTimedOut, _) | (_, Some(SQLITE_BUSY | SQLITE_LOCKED)) => StoreError::Busy,
         (_, Some(SQLITE_FULL)) => StoreError::DiskFull,

@@ -9,18 +9,22 @@ use crate::error::OpenError;
 /// Refuses a path whose folder is missing or shared with other machines.
 pub(crate) fn check(path: &Path, allow_network_folder: bool) -> Result<(), OpenError> {
     let cannot = |reason: String| OpenError::CannotCreate { path: path.to_owned(), reason };
-    let folder = match path.parent() {
-        Some(parent) if parent.as_os_str().is_empty() => Path::new("."),
-        Some(parent) => parent,
-        None => return Err(cannot("it is a folder".to_owned())),
-    };
     if path.is_dir() {
         return Err(cannot("it is a folder".to_owned()));
     }
-    // A link in the last place may lead elsewhere: where there is a file, its own file system counts.
-    let standing = if path.exists() { path } else { folder };
-    let file_system = shared_file_system(standing).map_err(|error| cannot(error.to_string()))?;
+    let file_system = shared_by(path).map_err(|error| cannot(error.to_string()))?;
     refuse_shared(path, file_system, allow_network_folder)
+}
+
+/// The folder that a file lies in.
+pub(crate) fn of(path: &Path) -> &Path {
+    path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// What shares the file, or the folder it would be made in, with other machines.
+pub(crate) fn shared_by(path: &Path) -> io::Result<Option<&'static str>> {
+    // A link in the last place may lead elsewhere: where there is a file, its own file system counts.
+    shared_file_system(if path.exists() { path } else { of(path) })
 }
 
 fn refuse_shared(path: &Path, file_system: Option<&'static str>, allow_network_folder: bool) -> Result<(), OpenError> {
@@ -38,23 +42,27 @@ fn refuse_shared(path: &Path, file_system: Option<&'static str>, allow_network_f
 /// folder, where those companions are made, must be writable: better told now than at the first record.
 pub(crate) fn create_private(path: &Path) -> Result<(), OpenError> {
     let cannot = |reason: String| OpenError::CannotCreate { path: path.to_owned(), reason };
-    let mut options = fs::OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    match options.open(path) {
-        Ok(_) => return Ok(()),
+    match new_private(path) {
+        Ok(()) => return Ok(()),
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
         Err(error) => return Err(cannot(error.to_string())),
     }
     fs::OpenOptions::new().write(true).open(path).map_err(|error| cannot(error.to_string()))?;
     #[cfg(unix)]
     {
-        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        rustix::fs::access(folder, rustix::fs::Access::WRITE_OK)
+        rustix::fs::access(of(path), rustix::fs::Access::WRITE_OK)
             .map_err(|error| cannot(format!("its folder: {error}")))?;
     }
     Ok(())
+}
+
+/// Makes a file that was not there, with no rights for others.
+pub(crate) fn new_private(path: &Path) -> io::Result<()> {
+    let mut options = fs::OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options.open(path).map(|_| ())
 }
 
 /// File systems whose locks or shared memory do not hold between machines, by the magic number of statfs(2).

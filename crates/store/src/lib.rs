@@ -2,11 +2,13 @@
 //!
 //! Each method of [`Store`] is one transaction. What comes in was checked by its type; what comes out is checked again, and a
 //! row that no longer fits is [`StoreError::Corrupt`], never a panic. Nothing is ever deleted: hydrants and equipment are
-//! retired, tests and drills are voided.
+//! retired, tests and drills are voided, keys are revoked.
 
 mod appliances;
 mod audit;
+mod backup;
 mod change;
+mod disk;
 mod drill_rows;
 mod drills;
 mod equipment_test_rows;
@@ -15,25 +17,34 @@ mod error;
 mod evidence;
 mod flow_tests;
 mod folder;
+mod gauges;
 mod hose_types;
 mod hydrant_query;
 mod hydrant_valves;
 mod hydrants;
+mod keys;
 mod lay_inputs;
 mod lay_profiles;
+mod lock;
 mod open;
 mod pumpers;
 mod references;
 mod replay;
 mod rows;
+mod soundness;
 
 pub use audit::AuditEntry;
+pub use backup::{Copied, CopyError, back_up, restore};
 pub use change::{Change, Condition, Put, Versioned};
+pub use disk::Disk;
 pub use drills::MOST_DRILLS_WORKED;
 pub use equipment_tests::EquipmentTestQuery;
 pub use error::{OpenError, RecordKind, StoreError};
 pub use flow_tests::VoidOutcome;
+pub use gauges::{Use, Wait};
 pub use hydrant_query::{Bbox, HydrantQuery};
+pub use keys::RevokeOutcome;
 pub use lay_inputs::{LayInputs, LayRefs};
-pub use open::{OpenOptions, Store};
+pub use open::{OpenOptions, Store, sqlite_version};
 pub use replay::{Answer, Recorded, Replay};
+pub use soundness::{Sound, Unsound, inspect};

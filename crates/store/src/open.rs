@@ -1,6 +1,8 @@
 //! Opening, settings and closing: one connection writes, several read, and nothing is opened that could be harmed by it.
 
+use std::io;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 use sqlx::migrate::{MigrateError, Migrator};
@@ -8,18 +10,21 @@ use sqlx::pool::PoolOptions;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqliteSynchronous};
 use sqlx::{ConnectOptions, Connection, Sqlite, SqliteConnection, SqlitePool, Transaction};
 
+use crate::disk::Disk;
 use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_NOTADB, SQLITE_READONLY, StoreError, fault, primary_code};
 use crate::folder;
+use crate::gauges::{Use, Waits};
+use crate::lock::Lock;
 
 /// Earlier versions can corrupt a write-ahead log when a checkpoint meets a writer.
 const NEEDED_SQLITE: [u32; 3] = [3, 51, 3];
 /// 'LONG', set by the first migration.
-const APPLICATION_ID: i64 = 0x4C4F_4E47;
+pub(crate) const APPLICATION_ID: i64 = 0x4C4F_4E47;
 /// How long a statement waits for another process's lock, and a caller for a connection, before it is told `Busy`.
-const PATIENCE: Duration = Duration::from_secs(5);
+pub(crate) const PATIENCE: Duration = Duration::from_secs(5);
 const READERS: u32 = 8;
 
-static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
+pub(crate) static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
 /// How to open a database.
 #[derive(Debug, Clone, Default)]
@@ -33,37 +38,62 @@ pub struct OpenOptions {
 pub struct Store {
     writer: SqlitePool,
     readers: SqlitePool,
+    path: Arc<Path>,
+    waits: Arc<Waits>,
+    /// None where the database was opened for reading only.
+    lock: Option<Arc<Lock>>,
 }
 
 impl Store {
-    /// Opens the database, making the file when there is none and bringing its schema up to date.
+    /// Opens the database to read and write, making the file when there is none and bringing its schema up to date. No other process can, until it is
+    /// closed.
     ///
     /// # Errors
     /// See [`OpenError`].
     pub async fn open(path: &Path, options: &OpenOptions) -> Result<Self, OpenError> {
-        check_sqlite().await?;
+        sqlite_version().await?;
         folder::check(path, options.allow_network_folder)?;
         folder::create_private(path)?;
         check_ours(path).await?;
+        let lock = Some(Arc::new(Lock::take(path)?));
 
         let writer = connect_writer(path).await?;
         MIGRATOR.run(&writer).await.map_err(migration_fault)?;
         check_wal(&writer).await?;
-        let readers = pool(READERS)
-            .connect_with(settings(path).pragma("query_only", "ON"))
-            .await
-            .map_err(|error| OpenError::Other(error.to_string()))?;
-        Ok(Self { writer, readers })
+        let readers = connect_readers(path).await?;
+        Ok(Self { writer, readers, path: path.into(), waits: Arc::default(), lock })
     }
 
-    /// Folds the write-ahead log into the file and closes every connection.
+    /// Opens a database that is there for reading only, also beside a process that writes. Every write is refused.
+    ///
+    /// # Errors
+    /// See [`OpenError`]: a schema of another version is refused too.
+    pub async fn open_reading(path: &Path) -> Result<Self, OpenError> {
+        sqlite_version().await?;
+        if !path.is_file() {
+            return Err(OpenError::Missing { path: path.to_owned() });
+        }
+        let (found, needed) = (check_ours(path).await?.unwrap_or(0), newest_known());
+        if found < needed {
+            return Err(OpenError::Older { path: path.to_owned(), found, needed });
+        }
+        let readers = connect_readers(path).await?;
+        Ok(Self { writer: readers.clone(), readers, path: path.into(), waits: Arc::default(), lock: None })
+    }
+
+    /// Folds the write-ahead log into the file, closes every connection and lets another process open it.
     pub async fn close(&self) {
         self.readers.close().await;
+        let Some(lock) = &self.lock else { return };
+        if self.writer.is_closed() {
+            return;
+        }
         // What is not folded in now is at the next start: nothing is lost, so the fault is only told.
         if let Err(error) = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(&self.writer).await {
             tracing::warn!(%error, "the write-ahead log was not folded into the database at closing");
         }
         self.writer.close().await;
+        lock.release();
     }
 
     /// Reads from the file, to know that it can be read.
@@ -75,21 +105,47 @@ impl Store {
         Ok(())
     }
 
+    /// How the connections are used, and how long work has waited for one.
+    pub fn in_use(&self) -> Use {
+        let busy = |pool: &SqlitePool| pool.size().saturating_sub(u32::try_from(pool.num_idle()).unwrap_or(u32::MAX));
+        self.waits.told(busy(&self.readers), busy(&self.writer))
+    }
+
+    /// The state of its file and of the folder it lies in.
+    ///
+    /// # Errors
+    /// The system does not tell.
+    pub fn disk(&self) -> io::Result<Disk> {
+        Disk::of(&self.path)
+    }
+
+    /// Whether the next write has somewhere to go, as far as that shows before it.
+    ///
+    /// # Errors
+    /// The file or its folder cannot be written, or the disk is full.
+    pub fn can_write(&self) -> Result<(), StoreError> {
+        let disk = self.disk().map_err(|_| StoreError::ReadOnlyFile)?;
+        if !disk.writable {
+            return Err(StoreError::ReadOnlyFile);
+        }
+        if disk.is_full() { Err(StoreError::DiskFull) } else { Ok(()) }
+    }
+
     /// One state of the database to read from, given back on drop.
     pub(crate) async fn read(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
-        self.readers.begin_with("BEGIN").await.map_err(fault)
+        self.waits.reading(self.readers.begin_with("BEGIN")).await.map_err(fault)
     }
 
     /// A unit of work that takes the write lock at once; undone on drop unless committed.
     pub(crate) async fn write(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
-        match self.writer.begin_with("BEGIN IMMEDIATE").await.map_err(fault) {
+        match self.waits.writing(self.writer.begin_with("BEGIN IMMEDIATE")).await.map_err(fault) {
             // A file that could not be written when the connection was made is open for reading only, and stays so when it can
             // be written again: only a new connection finds out.
             Err(StoreError::ReadOnlyFile) => {
                 if let Ok(stale) = self.writer.acquire().await {
                     let _ = stale.close().await;
                 }
-                self.writer.begin_with("BEGIN IMMEDIATE").await.map_err(fault)
+                self.waits.writing(self.writer.begin_with("BEGIN IMMEDIATE")).await.map_err(fault)
             }
             begun => begun,
         }
@@ -129,12 +185,21 @@ async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
     pool(1).connect_with(settings(path).journal_mode(SqliteJournalMode::Wal)).await.map_err(explain)
 }
 
-/// Asks SQLite for its version, before it touches the file.
-async fn check_sqlite() -> Result<(), OpenError> {
+async fn connect_readers(path: &Path) -> Result<SqlitePool, OpenError> {
+    let readers = pool(READERS).connect_with(settings(path).pragma("query_only", "ON")).await;
+    readers.map_err(|error| OpenError::Other(error.to_string()))
+}
+
+/// The version of SQLite linked in.
+///
+/// # Errors
+/// It is too old.
+pub async fn sqlite_version() -> Result<String, OpenError> {
     let other = |error: sqlx::Error| OpenError::Other(error.to_string());
     let mut conn = SqliteConnectOptions::new().in_memory(true).connect().await.map_err(other)?;
     let found: String = sqlx::query_scalar("SELECT sqlite_version()").fetch_one(&mut conn).await.map_err(other)?;
-    new_enough(&found)
+    new_enough(&found)?;
+    Ok(found)
 }
 
 fn new_enough(found: &str) -> Result<(), OpenError> {
@@ -146,8 +211,8 @@ fn new_enough(found: &str) -> Result<(), OpenError> {
     Err(OpenError::SqliteTooOld { found: found.to_owned(), needed })
 }
 
-/// Looks at the file read-only, so that another program's database is left as it was.
-async fn check_ours(path: &Path) -> Result<(), OpenError> {
+/// Looks at the file read-only, so that another program's database is left as it was. The newest migration in it; none in a fresh file.
+async fn check_ours(path: &Path) -> Result<Option<i64>, OpenError> {
     let explain = |error: sqlx::Error| match primary_code(&error) {
         Some(SQLITE_NOTADB) => OpenError::NotADatabase { path: path.to_owned() },
         Some(SQLITE_CANTOPEN) => OpenError::CannotCreate { path: path.to_owned(), reason: error.to_string() },
@@ -165,18 +230,21 @@ async fn check_ours(path: &Path) -> Result<(), OpenError> {
     if !ours && (application != 0 || foreign > 0) {
         return Err(OpenError::NotOurs { path: path.to_owned() });
     }
-    if ours && let Some(found) = newest_unknown(&mut conn).await.map_err(explain)? {
-        let known = MIGRATOR.iter().map(|migration| migration.version).max().unwrap_or(0);
-        return Err(OpenError::Newer { path: path.to_owned(), found, known });
+    let applied = if ours { applied(&mut conn).await.map_err(explain)? } else { Vec::new() };
+    if let Some(found) = applied.iter().copied().rfind(|version| !MIGRATOR.version_exists(*version)) {
+        return Err(OpenError::Newer { path: path.to_owned(), found, known: newest_known() });
     }
-    conn.close().await.map_err(explain)
+    conn.close().await.map_err(explain)?;
+    Ok(applied.last().copied())
 }
 
-/// The newest migration in the file that this program does not know: a newer program has changed the schema.
-async fn newest_unknown(conn: &mut SqliteConnection) -> Result<Option<i64>, sqlx::Error> {
-    let applied: Vec<i64> =
-        sqlx::query_scalar("SELECT version FROM _sqlx_migrations ORDER BY version").fetch_all(conn).await?;
-    Ok(applied.into_iter().rfind(|version| !MIGRATOR.version_exists(*version)))
+fn newest_known() -> i64 {
+    MIGRATOR.iter().map(|migration| migration.version).max().unwrap_or(0)
+}
+
+/// The migrations that made the file what it is, oldest first. One that this program does not know is a newer program's.
+async fn applied(conn: &mut SqliteConnection) -> Result<Vec<i64>, sqlx::Error> {
+    sqlx::query_scalar("SELECT version FROM _sqlx_migrations ORDER BY version").fetch_all(conn).await
 }
 
 fn migration_fault(error: MigrateError) -> OpenError {

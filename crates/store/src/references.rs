@@ -22,6 +22,7 @@ const fn stored_kind(kind: RecordKind) -> &'static str {
         RecordKind::Pumper => "pumper",
         RecordKind::LayProfile => "lay_profile",
         RecordKind::Drill => "drill",
+        RecordKind::Key => "key",
     }
 }
 

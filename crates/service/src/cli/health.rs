@@ -9,7 +9,7 @@ use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 use tokio::time::timeout;
 
-use super::{Failure, print};
+use super::{Failure, tell};
 
 /// Longest time to the whole answer: half of what a container runtime is told to wait.
 const WITHIN: Duration = Duration::from_secs(5);
@@ -37,7 +37,7 @@ pub(super) async fn run(args: Args) -> Result<(), Failure> {
     let answer = answer.map_err(|error| not_ready(error.to_string()))?;
     match status(&answer) {
         Some(200) => {
-            print("ready");
+            tell("ready");
             Ok(())
         }
         Some(status) => Err(not_ready(format!("it answered {status}"))),

@@ -3,7 +3,9 @@
 mod request;
 mod response;
 
-use longlay_hydraulics::lay::combined::{Combined, CombinedError, CombinedProblem, Mains, SupplyLine};
+use longlay_hydraulics::lay::combined::{
+    Combined, CombinedError, CombinedProblem, MAX_SUPPLY_LINES, Mains, SupplyLine,
+};
 use longlay_hydraulics::quantity::PositiveFlow;
 use longlay_records::hydrant::Hydrant;
 use longlay_store::LayInputs;
@@ -11,7 +13,8 @@ use longlay_store::LayInputs;
 use crate::app::AppState;
 use crate::faults::Faults;
 use crate::lay::{Posed, posed, refs, refuse_out_of_service};
-use crate::problem::{Problem, Slug};
+use crate::pools::off_thread;
+use crate::problem::Problem;
 
 pub(crate) use request::CombinedAsk;
 use request::{CombinedLine, MainsName};
@@ -20,6 +23,12 @@ use response::{MainsFrom, RecordedLine};
 
 /// Answers the question.
 pub(crate) async fn answer(state: &AppState, ask: &CombinedAsk) -> Result<CombinedSupply, Problem> {
+    if ask.lines.len() > MAX_SUPPLY_LINES {
+        let mut faults = Faults::of_body();
+        note(CombinedError::LineCount, &mut faults);
+        // Before anything is loaded for them: a body has room for thousands.
+        return faults.finish(None);
+    }
     let named: Vec<_> = ask.lines.iter().map(|line| refs(&line.lay)).collect();
     let inputs = state.store.lay_inputs_of_each(&named).await?;
     let mut faults = Faults::of_body();
@@ -35,8 +44,7 @@ pub(crate) async fn answer(state: &AppState, ask: &CombinedAsk) -> Result<Combin
         }
     }
     // Many lines with many steps are work for more than a moment: no other request waits for it.
-    let solved = tokio::task::spawn_blocking(move || combined.answer()).await;
-    let solved = solved.map_err(|_| Problem::new(Slug::Internal, Slug::Internal.meaning()))?;
+    let solved = off_thread(move || combined.answer()).await?;
     Ok(CombinedSupply::new(&solved, &recorded, (mains, from)))
 }
 

@@ -19,4 +19,4 @@ pub(crate) use catalogue::{answered_by, entry, formula};
 pub(crate) use found::{Answer, Found, Named, Output};
 pub(crate) use given::given;
 pub(crate) use input::{Input, Kind};
-pub(crate) use reader::Reader;
+pub(crate) use reader::{MAX_ITEMS, Reader};

@@ -9,6 +9,7 @@ use longlay_records::equipment::{ApplianceType, Origin};
 use longlay_records::equipment_test::Subject;
 use longlay_records::id::AssetId;
 use longlay_store::{LayRefs, RecordKind};
+use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -23,7 +24,7 @@ use crate::precondition::{DeleteHeaders, Precondition, PutHeaders, Tagged};
 use crate::problem::{Problem, ProblemDocument};
 use crate::reply::{Retired, Stored};
 use crate::routes::figure::FigureInUse;
-use crate::routes::library::{FigureRange, OriginName};
+use crate::routes::library::{self, FigureRange, OriginName};
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -38,6 +39,8 @@ pub(crate) fn routes() -> OpenApiRouter<AppState> {
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct ApplianceBody {
+    /// Its id again, as in the path: what was read can be put back as it is.
+    id: Option<String>,
     /// What the department calls it.
     #[schema(min_length = 1, max_length = 120)]
     name: String,
@@ -56,6 +59,12 @@ pub(crate) struct ApplianceBody {
     /// Where the loss comes from.
     #[schema(min_length = 1, max_length = 2000)]
     source: String,
+    /// `department`, which it is in any case.
+    origin: Option<OriginName>,
+    /// The figure in use, as it was read: worked out anew, whatever is said here.
+    #[schema(value_type = Option<Object>)]
+    #[expect(dead_code, reason = "taken so that what was read can be put back, and not looked at")]
+    in_use: Option<IgnoredAny>,
 }
 
 impl ApplianceBody {
@@ -67,6 +76,8 @@ impl ApplianceBody {
     }
 
     fn converted(&self, id: AssetId, faults: &mut Faults) -> Option<ApplianceType> {
+        faults.same_id("/id", self.id.as_deref(), &id);
+        library::own(self.origin, faults);
         let name = faults.text("/name", &self.name, MAX_NAME_CHARS);
         let loss = self.loss(faults);
         let max_operating = faults.optional("/max_operating_psi", self.max_operating_psi, Pressure::from_psi);
@@ -210,7 +221,8 @@ pub(crate) async fn put_appliance(
 #[utoipa::path(
     get, path = "/v1/appliances/{id}", tag = "appliances",
     params(("id" = String, Path, description = "Its id")),
-    responses((status = 200, description = "The kind of appliance", body = ApplianceInUse))
+    responses((status = 200, description = "The kind of appliance", body = ApplianceInUse,
+        headers(("ETag" = String, description = "The version of the record: send it as `If-Match` to change it"))))
 )]
 pub(crate) async fn get_appliance(
     State(app): State<AppState>,

@@ -14,7 +14,7 @@ use crate::lay::{LayCalculation, as_laid, posed, refuse_out_of_service, uses, wr
 use crate::problem::Problem;
 
 /// Most gauges read in a drill.
-const MAX_READINGS: usize = 50;
+pub(crate) const MAX_READINGS: usize = 50;
 
 /// A drill to record: the lay as it lay, the flow measured, and what the gauges read while it flowed.
 #[derive(Debug, Clone, Deserialize, ToSchema)]

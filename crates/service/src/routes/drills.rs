@@ -1,9 +1,9 @@
 //! Drills: recorded once, voided with a reason.
 
 use axum::extract::State;
-use longlay_records::drill::{DrillUse, UsedKind};
+use longlay_records::drill::{Drill, DrillUse, UsedKind};
 use longlay_records::id::AssetId;
-use longlay_store::{RecordKind, VoidOutcome};
+use longlay_store::RecordKind;
 use serde::Deserialize;
 use utoipa::IntoParams;
 use utoipa_axum::router::OpenApiRouter;
@@ -13,13 +13,13 @@ use uuid::Uuid;
 use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::Faults;
+use crate::idempotency::{PostHeaders, Posted, Reply};
 use crate::lay::refs;
 use crate::page::{Limit, ListUrl, Page, Start};
-use crate::problem::{Problem, ProblemDocument, Slug};
-use crate::reply::Created;
+use crate::problem::{Problem, ProblemDocument};
 use crate::routes::drill_body::DrillBody;
 use crate::routes::drill_record::DrillRecord;
-use crate::routes::flow_tests::VoidBody;
+use crate::routes::flow_tests::{VoidBody, voided_once};
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -75,7 +75,7 @@ impl DrillListQuery {
 /// A lay that was really laid, with the flow measured and what the gauges read. The answer says what was predicted, and by how much it missed. A drill is
 /// never edited: void it and record another.
 #[utoipa::path(
-    post, path = "/v1/drills", tag = "drills",
+    post, path = "/v1/drills", tag = "drills", params(PostHeaders),
     request_body(content = DrillBody, description = "The lay, the flow and the readings"),
     responses(
         (status = 201, description = "Recorded", body = DrillRecord,
@@ -87,14 +87,18 @@ impl DrillListQuery {
 pub(crate) async fn create_drill(
     State(app): State<AppState>,
     writer: Writer,
-    Json(body): Json<DrillBody>,
-) -> Result<Created<DrillRecord>, Problem> {
+    Posted { body, once }: Posted<DrillBody>,
+) -> Result<Reply, Problem> {
+    if let Some(first) = once.answered(&app, &writer).await? {
+        return Ok(first);
+    }
     let inputs = app.store.lay_inputs(&refs(&body.lay)).await?;
     let drill = body.drill(&app, &inputs)?;
-    let recorded = app.store.add_drill(&drill, &writer.change(app.clock.now())).await;
-    recorded.map_err(|error| Problem::refused(error, |_, _| vec!["/lay".to_owned()]))?;
     let location = format!("{}/v1/drills/{}", app.public_url, drill.id);
-    Ok(Created { location, record: DrillRecord::new(drill)? })
+    let reply = Reply::created(location, &DrillRecord::new(drill.clone())?)?;
+    let recorded = app.store.add_drill(&drill, &once.change(&app, &writer, &reply)).await;
+    let recorded = recorded.map_err(|error| Problem::refused(error, |_, _| vec!["/lay".to_owned()]))?;
+    Ok(reply.or_first(recorded))
 }
 
 /// List drills
@@ -138,7 +142,7 @@ pub(crate) async fn get_drill(State(app): State<AppState>, Path(id): Path<Uuid>)
 /// It is kept, and no longer counts. This cannot be taken back.
 #[utoipa::path(
     post, path = "/v1/drills/{drill_id}/void", tag = "drills",
-    params(("drill_id" = Uuid, Path, description = "The drill's id")),
+    params(("drill_id" = Uuid, Path, description = "The drill's id"), PostHeaders),
     request_body(content = VoidBody, description = "The reason"),
     responses(
         (status = 200, description = "Voided", body = DrillRecord),
@@ -152,14 +156,15 @@ pub(crate) async fn void_drill(
     State(app): State<AppState>,
     Path(id): Path<Uuid>,
     writer: Writer,
-    Json(body): Json<VoidBody>,
-) -> Result<Json<DrillRecord>, Problem> {
-    let voided = body.voided(app.clock.now())?;
-    match app.store.void_drill(id, &voided, &writer.change(app.clock.now())).await? {
-        VoidOutcome::Voided | VoidOutcome::Before(_) => get_drill(State(app), Path(id)).await,
-        VoidOutcome::AlreadyVoided => {
-            Err(Problem::new(Slug::AlreadyVoided, format!("drill {id} was voided before; the first reason stands")))
-        }
-        VoidOutcome::NotFound => Err(Problem::no_such(RecordKind::Drill, id)),
+    Posted { body, once }: Posted<VoidBody>,
+) -> Result<Reply, Problem> {
+    if let Some(first) = once.answered(&app, &writer).await? {
+        return Ok(first);
     }
+    let voided = body.voided(app.clock.now())?;
+    let drill = app.store.drill(id).await?;
+    let drill = drill.ok_or_else(|| Problem::no_such(RecordKind::Drill, id))?;
+    let reply = Reply::ok(&DrillRecord::new(Drill { voided: Some(voided.clone()), ..drill })?)?;
+    let change = once.change(&app, &writer, &reply);
+    voided_once(app.store.void_drill(id, &voided, &change).await?, reply, RecordKind::Drill, id)
 }

@@ -110,8 +110,24 @@ pub(crate) struct EquipmentTestRecord {
 
 /// The tests with what is known of the equipment they are of.
 pub(super) async fn records(app: &AppState, tests: Vec<EquipmentTest>) -> Result<Vec<EquipmentTestRecord>, Problem> {
+    let inputs = app.store.lay_inputs(&refs_of(&tests)).await?;
+    tests.into_iter().map(|test| EquipmentTestRecord::new(test, &inputs)).collect()
+}
+
+/// A test as it will stand once it is recorded or voided, among the others of the same thing.
+pub(super) async fn record_to_be(app: &AppState, test: EquipmentTest) -> Result<EquipmentTestRecord, Problem> {
+    let mut inputs = app.store.lay_inputs(&refs_of(std::slice::from_ref(&test))).await?;
+    let others = inputs.equipment_tests.entry(test.measured.subject()).or_default();
+    others.retain(|other| other.id != test.id);
+    let place = others.partition_point(|other| other.id < test.id);
+    others.insert(place, test.clone());
+    EquipmentTestRecord::new(test, &inputs)
+}
+
+/// What the tests are of.
+fn refs_of(tests: &[EquipmentTest]) -> LayRefs {
     let mut refs = LayRefs::default();
-    for test in &tests {
+    for test in tests {
         let (ids, id): (&mut BTreeSet<_>, _) = match test.measured.subject() {
             Subject::Hose(id) => (&mut refs.hose_type_ids, id),
             Subject::Appliance(id) => (&mut refs.appliance_ids, id),
@@ -120,8 +136,7 @@ pub(super) async fn records(app: &AppState, tests: Vec<EquipmentTest>) -> Result
         };
         ids.insert(id);
     }
-    let inputs = app.store.lay_inputs(&refs).await?;
-    tests.into_iter().map(|test| EquipmentTestRecord::new(test, &inputs)).collect()
+    refs
 }
 
 impl EquipmentTestRecord {

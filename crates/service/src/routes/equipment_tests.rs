@@ -3,7 +3,7 @@
 use axum::extract::State;
 use longlay_records::equipment_test::{EquipmentTest, Subject};
 use longlay_records::id::AssetId;
-use longlay_store::{EquipmentTestQuery, RecordKind, StoreError, VoidOutcome};
+use longlay_store::{EquipmentTestQuery, RecordKind, StoreError};
 use serde::Deserialize;
 use utoipa::IntoParams;
 use utoipa_axum::router::OpenApiRouter;
@@ -13,12 +13,12 @@ use uuid::Uuid;
 use crate::app::AppState;
 use crate::extract::{Json, Path, Query};
 use crate::faults::Faults;
+use crate::idempotency::{PostHeaders, Posted, Reply};
 use crate::page::{Limit, ListUrl, Page, Start};
-use crate::problem::{Problem, ProblemDocument, Slug};
-use crate::reply::Created;
+use crate::problem::{Problem, ProblemDocument};
 use crate::routes::equipment_test_body::{EquipmentTestBody, LegName, TestRecording};
-use crate::routes::equipment_test_record::{EquipmentTestRecord, records};
-use crate::routes::flow_tests::VoidBody;
+use crate::routes::equipment_test_record::{EquipmentTestRecord, record_to_be, records};
+use crate::routes::flow_tests::{VoidBody, voided_once};
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -111,7 +111,7 @@ async fn record(app: &AppState, test: EquipmentTest) -> Result<EquipmentTestReco
 ///
 /// Its figure stands in place of the one stored from now on, unless a newer test does. A test is never edited: void it and record another.
 #[utoipa::path(
-    post, path = "/v1/equipment-tests", tag = "equipment-tests",
+    post, path = "/v1/equipment-tests", tag = "equipment-tests", params(PostHeaders),
     request_body(content = EquipmentTestBody, description = "What was tested, and the readings"),
     responses((status = 201, description = "Recorded", body = EquipmentTestRecord,
         headers(("Location" = String, description = "Address of the test"))))
@@ -119,15 +119,19 @@ async fn record(app: &AppState, test: EquipmentTest) -> Result<EquipmentTestReco
 pub(crate) async fn create_equipment_test(
     State(app): State<AppState>,
     writer: Writer,
-    Json(body): Json<EquipmentTestBody>,
-) -> Result<Created<EquipmentTestRecord>, Problem> {
+    Posted { body, once }: Posted<EquipmentTestBody>,
+) -> Result<Reply, Problem> {
+    if let Some(first) = once.answered(&app, &writer).await? {
+        return Ok(first);
+    }
     let now = app.clock.now();
     let latest_day = app.clock.latest_today();
     let test = body.test(TestRecording { id: app.ids.next(now), recorded_at: now, latest_day })?;
-    let added = app.store.add_equipment_test(&test, &writer.change(app.clock.now())).await;
-    added.map_err(|error| Problem::refused(error, |kind, _| vec![format!("/{}", named_by(kind))]))?;
     let location = format!("{}/v1/equipment-tests/{}", app.public_url, test.id);
-    Ok(Created { location, record: record(&app, test).await? })
+    let reply = Reply::created(location, &record_to_be(&app, test.clone()).await?)?;
+    let added = app.store.add_equipment_test(&test, &once.change(&app, &writer, &reply)).await;
+    let added = added.map_err(|error| Problem::refused(error, |kind, _| vec![format!("/{}", named_by(kind))]))?;
+    Ok(reply.or_first(added))
 }
 
 /// List tests of equipment
@@ -170,7 +174,7 @@ pub(crate) async fn get_equipment_test(
 /// It is kept, and no longer counts: the test before it stands, or the figure stored. This cannot be taken back.
 #[utoipa::path(
     post, path = "/v1/equipment-tests/{equipment_test_id}/void", tag = "equipment-tests",
-    params(("equipment_test_id" = Uuid, Path, description = "The test's id")),
+    params(("equipment_test_id" = Uuid, Path, description = "The test's id"), PostHeaders),
     request_body(content = VoidBody, description = "The reason"),
     responses(
         (status = 200, description = "Voided", body = EquipmentTestRecord),
@@ -184,15 +188,15 @@ pub(crate) async fn void_equipment_test(
     State(app): State<AppState>,
     Path(id): Path<Uuid>,
     writer: Writer,
-    Json(body): Json<VoidBody>,
-) -> Result<Json<EquipmentTestRecord>, Problem> {
-    let voided = body.voided(app.clock.now())?;
-    match app.store.void_equipment_test(id, &voided, &writer.change(app.clock.now())).await? {
-        VoidOutcome::Voided | VoidOutcome::Before(_) => get_equipment_test(State(app), Path(id)).await,
-        VoidOutcome::AlreadyVoided => Err(Problem::new(
-            Slug::AlreadyVoided,
-            format!("equipment test {id} was voided before; the first reason stands"),
-        )),
-        VoidOutcome::NotFound => Err(Problem::no_such(RecordKind::EquipmentTest, id)),
+    Posted { body, once }: Posted<VoidBody>,
+) -> Result<Reply, Problem> {
+    if let Some(first) = once.answered(&app, &writer).await? {
+        return Ok(first);
     }
+    let voided = body.voided(app.clock.now())?;
+    let test = app.store.equipment_test(id).await?;
+    let test = test.ok_or_else(|| Problem::no_such(RecordKind::EquipmentTest, id))?;
+    let reply = Reply::ok(&record_to_be(&app, EquipmentTest { voided: Some(voided.clone()), ..test }).await?)?;
+    let change = once.change(&app, &writer, &reply);
+    voided_once(app.store.void_equipment_test(id, &voided, &change).await?, reply, RecordKind::EquipmentTest, id)
 }

@@ -21,9 +21,9 @@ use crate::app::AppState;
 use crate::day::Day;
 use crate::extract::{Json, Path, Query};
 use crate::faults::{Faults, MAX_NOTE_CHARS};
+use crate::idempotency::{PostHeaders, Posted, Reply};
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument, Slug};
-use crate::reply::Created;
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -394,7 +394,7 @@ pub(crate) async fn record(app: &AppState, test: &FlowTest, change: &Change) -> 
 /// The hydrant in the path carried the gauge. A test is never edited: void it and record another.
 #[utoipa::path(
     post, path = "/v1/hydrants/{hydrant_id}/flow-tests", tag = "flow-tests",
-    params(("hydrant_id" = String, Path, description = "The gauge hydrant's number")),
+    params(("hydrant_id" = String, Path, description = "The gauge hydrant's number"), PostHeaders),
     request_body(content = FlowTestBody, description = "The readings"),
     responses((status = 201, description = "Recorded", body = FlowTestRecord,
         headers(("Location" = String, description = "Address of the test"))))
@@ -403,12 +403,16 @@ pub(crate) async fn create_flow_test(
     State(app): State<AppState>,
     Path(hydrant_id): Path<AssetId>,
     writer: Writer,
-    Json(body): Json<FlowTestBody>,
-) -> Result<Created<FlowTestRecord>, Problem> {
+    Posted { body, once }: Posted<FlowTestBody>,
+) -> Result<Reply, Problem> {
+    if let Some(first) = once.answered(&app, &writer).await? {
+        return Ok(first);
+    }
     let test = body.flow_test(Recording::new(&app, hydrant_id))?;
-    record(&app, &test, &writer.change(app.clock.now())).await?;
     let location = format!("{}/v1/hydrants/{}/flow-tests/{}", app.public_url, test.gauge_hydrant_id, test.id);
-    Ok(Created { location, record: FlowTestRecord::new(test)? })
+    let reply = Reply::created(location, &FlowTestRecord::new(test.clone())?)?;
+    let recorded = record(&app, &test, &once.change(&app, &writer, &reply)).await?;
+    Ok(reply.or_first(recorded))
 }
 
 /// List a hydrant's flow tests
@@ -461,6 +465,7 @@ pub(crate) async fn get_flow_test(
     params(
         ("hydrant_id" = String, Path, description = "The gauge hydrant's number"),
         ("flow_test_id" = Uuid, Path, description = "The test's id"),
+        PostHeaders,
     ),
     request_body(content = VoidBody, description = "The reason"),
     responses(
@@ -475,14 +480,27 @@ pub(crate) async fn void_flow_test(
     State(app): State<AppState>,
     Path((hydrant_id, id)): Path<(AssetId, Uuid)>,
     writer: Writer,
-    Json(body): Json<VoidBody>,
-) -> Result<Json<FlowTestRecord>, Problem> {
+    Posted { body, once }: Posted<VoidBody>,
+) -> Result<Reply, Problem> {
+    if let Some(first) = once.answered(&app, &writer).await? {
+        return Ok(first);
+    }
     let voided = body.voided(app.clock.now())?;
-    match app.store.void_flow_test(&hydrant_id, id, &voided, &writer.change(app.clock.now())).await? {
-        VoidOutcome::Voided | VoidOutcome::Before(_) => get_flow_test(State(app), Path((hydrant_id, id))).await,
+    let test = app.store.flow_test(&hydrant_id, id).await?;
+    let test = test.ok_or_else(|| Problem::no_such(RecordKind::FlowTest, id))?;
+    let reply = Reply::ok(&FlowTestRecord::new(FlowTest { voided: Some(voided.clone()), ..test })?)?;
+    let change = once.change(&app, &writer, &reply);
+    voided_once(app.store.void_flow_test(&hydrant_id, id, &voided, &change).await?, reply, RecordKind::FlowTest, id)
+}
+
+/// What goes out once something was to be voided.
+pub(crate) fn voided_once(outcome: VoidOutcome, reply: Reply, kind: RecordKind, id: Uuid) -> Result<Reply, Problem> {
+    match outcome {
+        VoidOutcome::Voided => Ok(reply),
+        VoidOutcome::Before(first) => Ok(Reply::again(first)),
         VoidOutcome::AlreadyVoided => {
-            Err(Problem::new(Slug::AlreadyVoided, format!("flow test {id} was voided before; the first reason stands")))
+            Err(Problem::new(Slug::AlreadyVoided, format!("{kind} {id} was voided before; the first reason stands")))
         }
-        VoidOutcome::NotFound => Err(Problem::no_such(RecordKind::FlowTest, id)),
+        VoidOutcome::NotFound => Err(Problem::no_such(kind, id)),
     }
 }

@@ -36,12 +36,13 @@ pub(crate) async fn get_liveness() -> Json<Health> {
 
 /// Whether the service can serve
 ///
-/// The database can be read, and the service is not stopping: send no requests when this fails.
+/// The database can be read and, as far as that shows beforehand, written; and the service is not stopping. Where only the writing fails (the disk is
+/// full, the folder read-only), reading still works, and `detail` says so.
 #[utoipa::path(
     get, path = "/health/ready", tag = "health",
     responses(
         (status = 200, description = "It can serve", body = Health),
-        (status = 503, description = "It cannot (`store-unavailable`, `overloaded`)", body = ProblemDocument,
+        (status = 503, description = "It cannot, or only read (`store-unavailable`, `overloaded`)", body = ProblemDocument,
             content_type = "application/problem+json"),
     )
 )]
@@ -50,5 +51,8 @@ pub(crate) async fn get_readiness(State(app): State<AppState>) -> Result<Json<He
         return Err(Problem::new(Slug::StoreUnavailable, "the service is stopping"));
     }
     app.store.ping().await?;
+    app.store
+        .can_write()
+        .map_err(|error| Problem::new(Slug::StoreUnavailable, format!("{error}; reading still works")))?;
     Ok(OK)
 }

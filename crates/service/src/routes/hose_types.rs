@@ -8,6 +8,7 @@ use longlay_records::equipment::{HoseType, Origin};
 use longlay_records::equipment_test::Subject;
 use longlay_records::id::AssetId;
 use longlay_store::{LayRefs, RecordKind};
+use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -22,7 +23,7 @@ use crate::precondition::{DeleteHeaders, Precondition, PutHeaders, Tagged};
 use crate::problem::{Problem, ProblemDocument};
 use crate::reply::{Retired, Stored};
 use crate::routes::figure::FigureInUse;
-use crate::routes::library::{FigureRange, OriginName};
+use crate::routes::library::{self, FigureRange, OriginName};
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -37,6 +38,8 @@ pub(crate) fn routes() -> OpenApiRouter<AppState> {
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct HoseTypeBody {
+    /// Its id again, as in the path: what was read can be put back as it is.
+    id: Option<String>,
     /// What the department calls it.
     #[schema(min_length = 1, max_length = 120)]
     name: String,
@@ -55,6 +58,12 @@ pub(crate) struct HoseTypeBody {
     /// Where the coefficient comes from.
     #[schema(min_length = 1, max_length = 2000)]
     source: String,
+    /// `department`, which it is in any case.
+    origin: Option<OriginName>,
+    /// The figure in use, as it was read: worked out anew, whatever is said here.
+    #[schema(value_type = Option<Object>)]
+    #[expect(dead_code, reason = "taken so that what was read can be put back, and not looked at")]
+    in_use: Option<IgnoredAny>,
 }
 
 impl HoseTypeBody {
@@ -66,6 +75,8 @@ impl HoseTypeBody {
     }
 
     fn converted(&self, id: AssetId, faults: &mut Faults) -> Option<HoseType> {
+        faults.same_id("/id", self.id.as_deref(), &id);
+        library::own(self.origin, faults);
         let name = faults.text("/name", &self.name, MAX_NAME_CHARS);
         let diameter = faults.good("/diameter_in", Diameter::from_in(self.diameter_in));
         let coefficient = HoseCoefficient::from_psi_per_100gpm2_100ft(self.loss_coefficient);
@@ -190,7 +201,8 @@ pub(crate) async fn put_hose_type(
 #[utoipa::path(
     get, path = "/v1/hose-types/{id}", tag = "hose-types",
     params(("id" = String, Path, description = "Its id")),
-    responses((status = 200, description = "The kind of hose", body = HoseTypeInUse))
+    responses((status = 200, description = "The kind of hose", body = HoseTypeInUse,
+        headers(("ETag" = String, description = "The version of the record: send it as `If-Match` to change it"))))
 )]
 pub(crate) async fn get_hose_type(
     State(app): State<AppState>,

@@ -8,6 +8,7 @@ use longlay_records::equipment::{HoseLoad, HydrantValveType, Origin};
 use longlay_records::equipment_test::{Leg, Subject};
 use longlay_records::id::AssetId;
 use longlay_store::{LayRefs, RecordKind, StoreError};
+use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -23,7 +24,7 @@ use crate::problem::{Problem, ProblemDocument};
 use crate::reply::{Retired, Stored};
 use crate::routes::carried_hose::CarriedHose;
 use crate::routes::figure::FigureInUse;
-use crate::routes::library::{FigureRange, OriginName};
+use crate::routes::library::{self, FigureRange, OriginName};
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
@@ -38,6 +39,8 @@ pub(crate) fn routes() -> OpenApiRouter<AppState> {
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct HydrantValveBody {
+    /// Its id again, as in the path: what was read can be put back as it is.
+    id: Option<String>,
     /// What the department calls it.
     #[schema(min_length = 1, max_length = 120)]
     name: String,
@@ -59,6 +62,12 @@ pub(crate) struct HydrantValveBody {
     /// Where the coefficients come from.
     #[schema(min_length = 1, max_length = 2000)]
     source: String,
+    /// `department`, which it is in any case.
+    origin: Option<OriginName>,
+    /// The figure in use, as it was read: worked out anew, whatever is said here.
+    #[schema(value_type = Option<Object>)]
+    #[expect(dead_code, reason = "taken so that what was read can be put back, and not looked at")]
+    in_use: Option<IgnoredAny>,
 }
 
 impl HydrantValveBody {
@@ -70,6 +79,8 @@ impl HydrantValveBody {
     }
 
     fn converted(&self, id: AssetId, faults: &mut Faults) -> Option<HydrantValveType> {
+        faults.same_id("/id", self.id.as_deref(), &id);
+        library::own(self.origin, faults);
         let name = faults.text("/name", &self.name, MAX_NAME_CHARS);
         let mut leg = |pointer, value| faults.good(pointer, ApplianceCoefficient::from_psi_per_100gpm2(value));
         let through = leg("/through_coefficient", self.through_coefficient);
@@ -234,7 +245,8 @@ pub(crate) async fn put_hydrant_valve(
 #[utoipa::path(
     get, path = "/v1/hydrant-valves/{id}", tag = "hydrant-valves",
     params(("id" = String, Path, description = "Its id")),
-    responses((status = 200, description = "The kind of hydrant valve", body = HydrantValveInUse))
+    responses((status = 200, description = "The kind of hydrant valve", body = HydrantValveInUse,
+        headers(("ETag" = String, description = "The version of the record: send it as `If-Match` to change it"))))
 )]
 pub(crate) async fn get_hydrant_valve(
     State(app): State<AppState>,

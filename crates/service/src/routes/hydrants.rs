@@ -73,6 +73,8 @@ pub(crate) enum OwnerName {
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct HydrantBody {
+    /// Its number again, as in the path: what was read can be put back as it is.
+    hydrant_id: Option<String>,
     /// Where it stands.
     #[serde(deserialize_with = "crate::object::one")]
     location: Point,
@@ -120,6 +122,7 @@ impl HydrantBody {
     }
 
     fn converted(&self, id: AssetId, faults: &mut Faults) -> Option<Hydrant> {
+        faults.same_id("/hydrant_id", self.hydrant_id.as_deref(), &id);
         let location = self.location.location("/location", faults);
         let elevation = faults.optional("/elevation_ft", self.elevation_ft, Elevation::from_ft);
         let outlets = faults.list("/outlets", &self.outlets, MAX_OUTLETS, Outlet::outlet);

@@ -33,6 +33,8 @@ pub(crate) fn routes() -> OpenApiRouter<AppState> {
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct LayProfileBody {
+    /// Its id again, as in the path: what was read can be put back as it is.
+    id: Option<String>,
     /// What the department calls it.
     #[schema(min_length = 1, max_length = 120)]
     name: String,
@@ -66,6 +68,7 @@ impl LayProfileBody {
     }
 
     fn converted(&self, id: AssetId, faults: &mut Faults) -> Option<LayProfile> {
+        faults.same_id("/id", self.id.as_deref(), &id);
         let name = faults.text("/name", &self.name, MAX_NAME_CHARS);
         let hydrant_valve_id = faults.optional_id("/hydrant_valve_id", self.hydrant_valve_id.as_deref());
         let hose_type_id = faults.id("/hose_type_id", &self.hose_type_id);

@@ -1,11 +1,13 @@
 //! What shipped rows say of themselves beside a department's own.
 
 use longlay_records::equipment::{Origin, Range};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::faults::Faults;
+
 /// Where a row comes from.
-#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub(crate) enum OriginName {
     /// Shipped with the program, read-only: a handbook figure, on which sources disagree.
@@ -20,6 +22,13 @@ impl From<Origin> for OriginName {
             Origin::Library => Self::Library,
             Origin::Department => Self::Department,
         }
+    }
+}
+
+/// What a department records is its own.
+pub(super) fn own(said: Option<OriginName>, faults: &mut Faults) {
+    if said == Some(OriginName::Library) {
+        faults.note("/origin", "not_library", "what is recorded here is the department's own: `department`");
     }
 }
 

@@ -2,6 +2,7 @@
 
 pub(crate) mod appliances;
 pub(crate) mod attack_lines;
+pub(crate) mod audit;
 pub(crate) mod capability;
 mod carried_hose;
 pub(crate) mod combined_supplies;
@@ -23,9 +24,11 @@ pub(crate) mod hose_types;
 pub(crate) mod hydrant_list;
 pub(crate) mod hydrant_valves;
 pub(crate) mod hydrants;
+pub(crate) mod keys;
 pub(crate) mod lay_calculations;
 pub(crate) mod lay_profiles;
 mod library;
+pub(crate) mod metrics;
 mod near;
 pub(crate) mod needed_flow;
 pub(crate) mod problems;

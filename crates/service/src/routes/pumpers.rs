@@ -9,6 +9,7 @@ use longlay_records::equipment::{MAX_LIST, Pumper};
 use longlay_records::equipment_test::Subject;
 use longlay_records::id::AssetId;
 use longlay_store::{LayRefs, RecordKind, StoreError};
+use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -52,6 +53,8 @@ impl From<&PumpPoint> for PumperPoint {
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct PumperBody {
+    /// Its id again, as in the path: what was read can be put back as it is.
+    id: Option<String>,
     /// What the department calls it.
     #[schema(min_length = 1, max_length = 120)]
     name: String,
@@ -76,6 +79,10 @@ pub(crate) struct PumperBody {
     #[schema(max_items = 20)]
     #[serde(deserialize_with = "crate::object::many")]
     hose: Vec<CarriedHose>,
+    /// The figure in use, as it was read: worked out anew, whatever is said here.
+    #[schema(value_type = Option<Object>)]
+    #[expect(dead_code, reason = "taken so that what was read can be put back, and not looked at")]
+    in_use: Option<IgnoredAny>,
 }
 
 impl PumperBody {
@@ -87,6 +94,7 @@ impl PumperBody {
     }
 
     fn converted(&self, id: AssetId, faults: &mut Faults) -> Option<Pumper> {
+        faults.same_id("/id", self.id.as_deref(), &id);
         let name = faults.text("/name", &self.name, MAX_NAME_CHARS);
         let rated_flow = faults.good("/rated_flow_gpm", PositiveFlow::from_gpm(self.rated_flow_gpm));
         let intake_floor = faults.optional("/intake_floor_psi", self.intake_floor_psi, Pressure::from_psi);
@@ -248,7 +256,8 @@ pub(crate) async fn put_pumper(
 #[utoipa::path(
     get, path = "/v1/pumpers/{id}", tag = "pumpers",
     params(("id" = String, Path, description = "Its id")),
-    responses((status = 200, description = "The pumper", body = PumperInUse))
+    responses((status = 200, description = "The pumper", body = PumperInUse,
+        headers(("ETag" = String, description = "The version of the record: send it as `If-Match` to change it"))))
 )]
 pub(crate) async fn get_pumper(
     State(app): State<AppState>,

@@ -1,5 +1,8 @@
 //! The store seen from outside: real files, the settings of production, and raw SQL only to try what the store would never do.
 
+mod audit;
+#[cfg(test)]
+mod backup;
 #[cfg(test)]
 mod drills;
 #[cfg(test)]
@@ -15,10 +18,16 @@ mod guards;
 #[cfg(test)]
 mod hydrants;
 #[cfg(test)]
+mod keys;
+#[cfg(test)]
 mod lay_inputs;
 #[cfg(test)]
 mod library;
 #[cfg(test)]
 mod opening;
 #[cfg(test)]
+mod replays;
+#[cfg(test)]
 mod support;
+#[cfg(test)]
+mod upgrades;

@@ -46,7 +46,7 @@ async fn the_files_are_their_owner_s_alone() {
     use std::os::unix::fs::PermissionsExt;
     let db = fresh().await;
     db.store.put_hydrant(&hydrant("H-1"), &change()).await.unwrap();
-    for extension in ["db", "db-wal", "db-shm"] {
+    for extension in ["db", "db-wal", "db-shm", "db.lock"] {
         let mode = fs::metadata(db.path.with_extension(extension)).unwrap().permissions().mode();
         assert_eq!(mode & 0o777, 0o600, "{extension}");
     }
@@ -114,6 +114,74 @@ async fn a_newer_schema_is_refused() {
 }
 
 #[tokio::test]
+async fn a_second_opener_is_refused_until_the_first_is_closed() {
+    let db = fresh().await;
+    let in_use = OpenError::InUse { path: db.path.clone() };
+    assert_eq!(refused(&db.path).await, in_use);
+    let link = db.path.with_extension("link");
+    std::os::unix::fs::symlink(&db.path, &link).unwrap();
+    assert_eq!(refused(&link).await, OpenError::InUse { path: link }, "another name of the same file");
+    db.store.put_hydrant(&hydrant("H-1"), &change()).await.unwrap();
+
+    let clone = db.store.clone();
+    db.store.close().await;
+    let again = Store::open(&db.path, &OpenOptions::default()).await.expect("closed, though a clone is left");
+    drop(clone);
+    assert_eq!(refused(&db.path).await, in_use);
+    assert_eq!(again.hydrant(&id("H-1")).await, Ok(Some(hydrant("H-1"))));
+}
+
+#[tokio::test]
+async fn a_store_that_is_dropped_leaves_no_lock() {
+    let db = fresh().await;
+    let path = db.path.clone();
+    let (store, _folder) = db.parts();
+    drop(store);
+    // The connections end on threads of their own, the lock with the store.
+    Store::open(&path, &OpenOptions::default()).await.unwrap();
+}
+
+#[tokio::test]
+async fn a_reader_reads_beside_a_writer_and_cannot_write() {
+    let db = fresh().await;
+    let reader = Store::open_reading(&db.path).await.unwrap();
+    db.store.put_hydrant(&hydrant("H-1"), &change()).await.unwrap();
+    assert_eq!(reader.hydrant(&id("H-1")).await, Ok(Some(hydrant("H-1"))));
+    assert_eq!(reader.audit(0, 10).await.unwrap().len(), 1);
+    assert_eq!(reader.put_hydrant(&hydrant("H-2"), &change()).await, Err(StoreError::ReadOnlyFile));
+    reader.close().await;
+    assert_eq!(db.store.put_hydrant(&hydrant("H-2"), &change()).await, Ok(Put::Created(1)));
+
+    db.store.close().await;
+    let alone = Store::open_reading(&db.path).await.unwrap();
+    assert_eq!(alone.hydrant(&id("H-2")).await, Ok(Some(hydrant("H-2"))));
+}
+
+#[tokio::test]
+async fn a_reader_makes_nothing_and_brings_nothing_up_to_date() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.db");
+    let refused = async |path: &Path| Store::open_reading(path).await.expect_err("must not open");
+    assert_eq!(refused(&path).await, OpenError::Missing { path: path.clone() });
+    assert!(!path.exists());
+
+    let db = fresh().await;
+    db.store.close().await;
+    sqlx::raw_sql("DELETE FROM _sqlx_migrations WHERE version > 4").execute(&mut db.raw().await).await.unwrap();
+    match refused(&db.path).await {
+        OpenError::Older { found: 4, needed, .. } => assert!(needed > 4),
+        other => panic!("{other:?}"),
+    }
+    sqlx::raw_sql(
+        "INSERT INTO _sqlx_migrations SELECT 9999, 'later', installed_on, 1, checksum, 0 FROM _sqlx_migrations LIMIT 1",
+    )
+    .execute(&mut db.raw().await)
+    .await
+    .unwrap();
+    assert!(matches!(refused(&db.path).await, OpenError::Newer { found: 9999, .. }));
+}
+
+#[tokio::test]
 async fn a_first_start_that_was_cut_short_is_finished() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.db");
@@ -129,6 +197,9 @@ async fn every_refusal_says_what_to_do() {
         (OpenError::NotADatabase { path: path.clone() }, "Give the path"),
         (OpenError::NotOurs { path: path.clone() }, "Give the path"),
         (OpenError::Newer { path: path.clone(), found: 9, known: 2 }, "Run that version"),
+        (OpenError::Older { path: path.clone(), found: 2, needed: 9 }, "Start `longlay serve`"),
+        (OpenError::Missing { path: path.clone() }, "Give the path"),
+        (OpenError::InUse { path: path.clone() }, "ask it over HTTP"),
         (OpenError::NetworkFolder { path, file_system: "a FUSE folder".to_owned() }, "Keep it on a local disk"),
         (OpenError::SqliteTooOld { found: "3.45.0".to_owned(), needed: "3.51.3".to_owned() }, "Build with"),
     ] {
@@ -157,23 +228,26 @@ async fn a_disk_that_fails_to_read_is_told_and_passes_without_a_restart() {
 #[tokio::test]
 async fn two_writers_at_once_both_succeed() {
     let db = fresh().await;
-    let other = Store::open(&db.path, &OpenOptions::default()).await.unwrap();
     let write = |store: Store, prefix: &'static str| async move {
         for n in 0..40 {
             let number = format!("{prefix}-{n}");
             store.put_hydrant(&full_hydrant(&number), &change()).await.unwrap();
         }
     };
-    // Two tasks share one store's connection, a third has its own, as another process would.
-    let tasks = [
-        tokio::spawn(write(db.store.clone(), "A")),
-        tokio::spawn(write(db.store.clone(), "B")),
-        tokio::spawn(write(other, "C")),
-    ];
-    for task in tasks {
+    // Two tasks share the store's connection; a third has its own, as another program would.
+    let mut raw = db.raw().await;
+    let other = tokio::spawn(async move {
+        for _ in 0..40 {
+            sqlx::raw_sql("BEGIN IMMEDIATE; UPDATE hydrants SET description = 'seen'; COMMIT")
+                .execute(&mut raw)
+                .await
+                .unwrap();
+        }
+    });
+    for task in [tokio::spawn(write(db.store.clone(), "A")), tokio::spawn(write(db.store.clone(), "B")), other] {
         task.await.unwrap();
     }
-    assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 1000).await.unwrap().len(), 120);
+    assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 1000).await.unwrap().len(), 80);
 }
 
 #[tokio::test]

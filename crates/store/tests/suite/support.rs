@@ -23,17 +23,22 @@ use uuid::Uuid;
 pub(crate) struct Fresh {
     pub(crate) store: Store,
     pub(crate) path: PathBuf,
-    _folder: tempfile::TempDir,
+    folder: tempfile::TempDir,
 }
 
 pub(crate) async fn fresh() -> Fresh {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("longlay.db");
     let store = Store::open(&path, &OpenOptions::default()).await.unwrap();
-    Fresh { store, path, _folder: folder }
+    Fresh { store, path, folder }
 }
 
 impl Fresh {
+    /// The store and its folder, to be dropped apart.
+    pub(crate) fn parts(self) -> (Store, tempfile::TempDir) {
+        (self.store, self.folder)
+    }
+
     /// A connection of another program, with every guard that a connection can switch off left on.
     pub(crate) async fn raw(&self) -> SqliteConnection {
         SqliteConnectOptions::new().filename(&self.path).connect().await.unwrap()

@@ -1,0 +1,106 @@
+//! The file of settings: TOML, one key a setting, and nothing else in it.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+use toml::de::{DeTable, DeValue};
+
+use super::{FILE, SETTINGS};
+
+/// Largest file of settings.
+pub(crate) const MAX_SETTINGS_BYTES: u64 = 64 * 1024;
+
+/// Why the file of settings cannot be used.
+#[derive(Debug, PartialEq, Eq, Error)]
+pub(crate) enum Misread {
+    #[error("the settings in {} cannot be read: {reason}", path.display())]
+    Unreadable { path: PathBuf, reason: String },
+    #[error("{}, line {line}: {reason}", path.display())]
+    NotToml { path: PathBuf, line: usize, reason: String },
+    #[error("{}, line {line}: there is no setting {key}. There are: {}", path.display(), keys().join(", "))]
+    UnknownKey { path: PathBuf, line: usize, key: String },
+    #[error("{}, line {line}: {key} must be text, a whole number, true or false", path.display())]
+    NotAValue { path: PathBuf, line: usize, key: String },
+}
+
+fn keys() -> Vec<String> {
+    SETTINGS.iter().filter(|setting| setting.name != FILE).map(super::Setting::key).collect()
+}
+
+/// The settings in the file, by name.
+pub(crate) fn read(path: &Path) -> Result<BTreeMap<&'static str, String>, Misread> {
+    let unreadable = |reason: String| Misread::Unreadable { path: path.to_owned(), reason };
+    let size = fs::metadata(path).map_err(|error| unreadable(error.to_string()))?.len();
+    if size > MAX_SETTINGS_BYTES {
+        return Err(unreadable(format!("it has {size} bytes, and settings at most {MAX_SETTINGS_BYTES}")));
+    }
+    parse(path, &fs::read_to_string(path).map_err(|error| unreadable(error.to_string()))?)
+}
+
+fn parse(path: &Path, text: &str) -> Result<BTreeMap<&'static str, String>, Misread> {
+    let line = |span: Range<usize>| 1 + text.bytes().take(span.start).filter(|byte| *byte == b'\n').count();
+    let table = DeTable::parse(text).map_err(|error| Misread::NotToml {
+        path: path.to_owned(),
+        line: line(error.span().unwrap_or_default()),
+        reason: error.message().to_owned(),
+    })?;
+    let mut found = BTreeMap::new();
+    for (key, value) in table.get_ref() {
+        let (line, key) = (line(key.span()), key.get_ref());
+        let known = SETTINGS.iter().find(|setting| setting.name != FILE && setting.key() == key.as_ref());
+        let Some(setting) = known else {
+            return Err(Misread::UnknownKey { path: path.to_owned(), line, key: key.to_string() });
+        };
+        let value = match value.get_ref() {
+            DeValue::String(text) => text.to_string(),
+            DeValue::Integer(number) => number.as_str().to_owned(),
+            DeValue::Boolean(yes) => yes.to_string(),
+            _ => return Err(Misread::NotAValue { path: path.to_owned(), line, key: key.to_string() }),
+        };
+        found.insert(setting.name, value);
+    }
+    Ok(found)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn parsed(text: &str) -> Result<BTreeMap<&'static str, String>, Misread> {
+        parse(Path::new("longlay.toml"), text)
+    }
+
+    #[test]
+    fn text_numbers_and_yes_or_no_are_read() {
+        let found = parsed("database = \"town.db\"\ndrain_s = 20\nallow_network_folder = true\n").unwrap();
+        let expected = [("allow-network-folder", "true"), ("database", "town.db"), ("drain-s", "20")];
+        assert_eq!(found, expected.map(|(name, value)| (name, value.to_owned())).into());
+    }
+
+    #[test]
+    fn an_unknown_key_is_named_with_its_line() {
+        let told = parsed("# ours\ndatabase = \"town.db\"\nlisten_on = \"127.0.0.1:1\"\n").unwrap_err().to_string();
+        assert!(
+            told.starts_with("longlay.toml, line 3: there is no setting listen_on. There are: database, listen,"),
+            "{told}"
+        );
+        for text in ["config = \"x\"", "public-url = \"x\"", "[serve]\nlisten = \"x\""] {
+            assert!(matches!(parsed(text), Err(Misread::UnknownKey { line: 1, .. })), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_toml_or_no_value_is_told_with_its_line() {
+        assert!(matches!(parsed("\n\ndatabase = town.db"), Err(Misread::NotToml { line: 3, .. })));
+        assert!(matches!(parsed("drain_s = 1\ndrain_s = 2"), Err(Misread::NotToml { line: 2, .. })));
+        for value in ["1.5", "[1]", "{}", "1979-05-27"] {
+            assert!(
+                matches!(parsed(&format!("drain_s = {value}")), Err(Misread::NotAValue { line: 1, .. })),
+                "{value}"
+            );
+        }
+    }
+}

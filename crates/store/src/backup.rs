@@ -1,0 +1,188 @@
+//! Copies of the whole database: taken beside a running service, checked before they count, and put back in one step.
+
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
+
+use chrono::{DateTime, Utc};
+use sqlx::{ConnectOptions, Connection};
+use thiserror::Error;
+
+use crate::error::{SQLITE_CANTOPEN, SQLITE_FULL, SQLITE_IOERR, primary_code};
+use crate::folder;
+use crate::soundness::{Sound, Unsound, explain, inspect, reader};
+
+/// Why no copy was made, or none put back. What was there before is still there.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum CopyError {
+    /// The file to copy is not sound.
+    #[error("{0}. Nothing was changed")]
+    Unsound(#[from] Unsound),
+    /// There is a file of that name.
+    #[error("{} is there already. Give another name, or --force to replace it", .0.display())]
+    Exists(PathBuf),
+    /// Both names are one file.
+    #[error("{} is the database itself", .0.display())]
+    Itself(PathBuf),
+    /// The copy could not be written.
+    #[error("cannot write {}: {reason}. Nothing was changed", path.display())]
+    Write {
+        /// What was to be written.
+        path: PathBuf,
+        /// What the system or SQLite said.
+        reason: String,
+    },
+}
+
+/// A copy that was made, or put back.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Copied {
+    /// What it holds.
+    pub sound: Sound,
+    /// How large it is.
+    pub bytes: u64,
+    /// Where the database that stood there before is now.
+    pub kept: Option<PathBuf>,
+}
+
+/// Copies one state of the database to a file, beside a running service too. The copy gets its name only once it is whole, checked and on the disk.
+///
+/// # Errors
+/// See [`CopyError`].
+pub async fn back_up(database: &Path, to: &Path, force: bool) -> Result<Copied, CopyError> {
+    refuse_same(database, to)?;
+    if to.exists() && !force {
+        return Err(CopyError::Exists(to.to_owned()));
+    }
+    let copy = Partial::beside(to)?;
+    let sound = copy.fill(database).await?;
+    if to.exists() && !force {
+        return Err(CopyError::Exists(to.to_owned()));
+    }
+    let bytes = copy.become_file(to)?;
+    Ok(Copied { sound, bytes, kept: None })
+}
+
+/// Puts a copy in the place of the database, which is kept under another name. Nothing may have the database open.
+///
+/// # Errors
+/// See [`CopyError`].
+pub async fn restore(from: &Path, database: &Path, now: DateTime<Utc>) -> Result<Copied, CopyError> {
+    refuse_same(database, from)?;
+    inspect(from).await?;
+    let copy = Partial::beside(database)?;
+    let sound = copy.fill(from).await?;
+    let kept = if database.exists() { Some(set_aside(database, now).await?) } else { None };
+    let bytes = copy.become_file(database)?;
+    Ok(Copied { sound, bytes, kept })
+}
+
+fn refuse_same(database: &Path, other: &Path) -> Result<(), CopyError> {
+    match (fs::canonicalize(database), fs::canonicalize(other)) {
+        (Ok(database), Ok(other)) if database == other => Err(CopyError::Itself(other)),
+        _ => Ok(()),
+    }
+}
+
+fn cannot_write(path: &Path) -> impl Fn(io::Error) -> CopyError + use<> {
+    let path = path.to_owned();
+    move |error| CopyError::Write { path: path.clone(), reason: error.to_string() }
+}
+
+/// The name of a companion: `town.db-wal` of `town.db`.
+fn companion(path: &Path, suffix: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(suffix);
+    PathBuf::from(name)
+}
+
+/// A copy that is not finished, gone when it is dropped.
+struct Partial(PathBuf);
+
+impl Partial {
+    fn beside(path: &Path) -> Result<Self, CopyError> {
+        let partial = companion(path, &format!(".partial-{}", std::process::id()));
+        // Left by a process of the same number that was killed.
+        let _ = fs::remove_file(&partial);
+        folder::new_private(&partial).map_err(cannot_write(&partial))?;
+        Ok(Self(partial))
+    }
+
+    /// Copies the state that the database is in now, and checks the copy.
+    async fn fill(&self, database: &Path) -> Result<Sound, CopyError> {
+        let refused = |error: &sqlx::Error| CopyError::Unsound(explain(database, error));
+        fs::metadata(database).map_err(|error| refused(&sqlx::Error::Io(error)))?;
+        let mut conn = reader(database).connect().await.map_err(|error| refused(&error))?;
+        let target = self.0.to_string_lossy().into_owned();
+        let written = sqlx::query("VACUUM INTO ?1").bind(target).execute(&mut conn).await;
+        // The database was only read: closing badly loses nothing.
+        let _ = conn.close().await;
+        written.map_err(|error| match primary_code(&error) {
+            Some(SQLITE_FULL | SQLITE_IOERR | SQLITE_CANTOPEN) => {
+                CopyError::Write { path: self.0.clone(), reason: error.to_string() }
+            }
+            _ => refused(&error),
+        })?;
+        Ok(inspect(&self.0).await?)
+    }
+
+    /// Gives the copy its name, once it is on the disk.
+    fn become_file(&self, path: &Path) -> Result<u64, CopyError> {
+        let failed = cannot_write(path);
+        let file = File::open(&self.0).map_err(&failed)?;
+        file.sync_all().map_err(&failed)?;
+        let bytes = file.metadata().map_err(&failed)?.len();
+        fs::rename(&self.0, path).map_err(&failed)?;
+        sync_folder(path).map_err(&failed)?;
+        Ok(bytes)
+    }
+}
+
+impl Drop for Partial {
+    fn drop(&mut self) {
+        // Gone already where it got its name.
+        let _ = fs::remove_file(&self.0);
+    }
+}
+
+/// A new name is on the disk only once its folder is.
+fn sync_folder(path: &Path) -> io::Result<()> {
+    File::open(folder::of(path))?.sync_all()
+}
+
+/// Gives the database a second name, and leaves nothing beside it that SQLite would play back onto the file that comes in its place. Until that file
+/// comes, the database stands where it stood, whole: its log is folded in first.
+async fn set_aside(database: &Path, now: DateTime<Utc>) -> Result<PathBuf, CopyError> {
+    let kept = companion(database, &format!(".before-restore-{}", now.format("%Y%m%dT%H%M%SZ")));
+    let failed = cannot_write(&kept);
+    if kept.exists() {
+        return Err(CopyError::Exists(kept));
+    }
+    fold_log(database).await;
+    fs::hard_link(database, &kept).or_else(|_| fs::copy(database, &kept).map(|_| ())).map_err(&failed)?;
+    for suffix in ["-wal", "-journal"] {
+        let beside = companion(database, suffix);
+        match fs::metadata(&beside) {
+            // What could not be folded in goes with the old file, under the name SQLite looks for.
+            Ok(found) if found.len() > 0 => fs::rename(&beside, companion(&kept, suffix)).map_err(&failed)?,
+            Ok(_) => fs::remove_file(&beside).map_err(&failed)?,
+            Err(_) => {}
+        }
+    }
+    match fs::remove_file(companion(database, "-shm")) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(failed(error)),
+        _ => {}
+    }
+    sync_folder(database).map_err(&failed)?;
+    Ok(kept)
+}
+
+/// Folds the log into the file where that goes. A damaged database may be why it is to be replaced: then its log is kept beside it as it is.
+async fn fold_log(database: &Path) {
+    let options = reader(database).read_only(false);
+    let Ok(mut conn) = options.connect().await else { return };
+    if let Err(error) = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(&mut conn).await {
+        tracing::warn!(%error, "the log of the database to be replaced could not be folded in; it is kept beside it");
+    }
+    let _ = conn.close().await;
+}

@@ -1,0 +1,184 @@
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use longlay_records::hydrant::Hydrant;
+use longlay_store::{CopyError, HydrantQuery, OpenOptions, Store, Unsound, back_up, inspect, restore};
+
+use crate::support::{Fresh, change, flow_test, fresh, full_hydrant, hydrant, id, now};
+
+async fn town() -> Fresh {
+    let db = fresh().await;
+    db.store.put_hydrant(&full_hydrant("H-1"), &change()).await.unwrap();
+    db.store.add_flow_test(&flow_test(1, "H-1"), &change()).await.unwrap();
+    db
+}
+
+fn beside(db: &Fresh, name: &str) -> PathBuf {
+    db.path.with_file_name(name)
+}
+
+async fn hydrants(path: &Path) -> Vec<Hydrant> {
+    let store = Store::open(path, &OpenOptions::default()).await.unwrap();
+    let found = store.hydrants(&HydrantQuery::default(), None, 10_000).await.unwrap();
+    store.close().await;
+    found
+}
+
+/// What lies in the folder of a database.
+fn names(db: &Fresh) -> Vec<String> {
+    let entries = fs::read_dir(db.path.parent().unwrap()).unwrap();
+    let mut names: Vec<_> = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+    names.sort();
+    names
+}
+
+#[tokio::test]
+async fn a_copy_taken_while_the_store_is_open_holds_what_was_recorded() {
+    let db = town().await;
+    let to = beside(&db, "copy.db");
+    let copied = back_up(&db.path, &to, false).await.unwrap();
+    assert_eq!((copied.sound.hydrants, copied.sound.flow_tests), (1, 1));
+    assert_eq!(copied.sound.schema, copied.sound.newest_schema);
+    assert_eq!(copied.bytes, fs::metadata(&to).unwrap().len());
+    assert_eq!(hydrants(&to).await, [full_hydrant("H-1")]);
+    assert!(names(&db).iter().all(|name| !name.contains("partial")), "{:?}", names(&db));
+}
+
+#[cfg(unix)]
+#[tokio::test]
+async fn a_copy_is_its_owner_s_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let db = town().await;
+    let to = beside(&db, "copy.db");
+    back_up(&db.path, &to, false).await.unwrap();
+    assert_eq!(fs::metadata(&to).unwrap().permissions().mode() & 0o777, 0o600);
+}
+
+#[tokio::test]
+async fn a_file_that_is_there_is_replaced_only_by_force_and_never_the_database() {
+    let db = town().await;
+    let to = beside(&db, "copy.db");
+    fs::write(&to, "mine").unwrap();
+    assert_eq!(back_up(&db.path, &to, false).await, Err(CopyError::Exists(to.clone())));
+    assert_eq!(fs::read_to_string(&to).unwrap(), "mine");
+    back_up(&db.path, &to, true).await.unwrap();
+    inspect(&to).await.unwrap();
+    assert!(matches!(back_up(&db.path, &db.path, true).await, Err(CopyError::Itself(_))));
+    assert!(matches!(restore(&db.path, &db.path, now()).await, Err(CopyError::Itself(_))));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_copy_taken_under_writing_holds_the_first_of_the_records_without_a_gap() {
+    let db = fresh().await;
+    let store = db.store.clone();
+    let writer = tokio::spawn(async move {
+        for n in 0..400 {
+            store.put_hydrant(&hydrant(&format!("H-{n:04}")), &change()).await.unwrap();
+        }
+    });
+    let mut held = Vec::new();
+    for n in 0..5 {
+        let acknowledged = db.store.hydrants(&HydrantQuery::default(), None, 10_000).await.unwrap().len();
+        let to = beside(&db, &format!("copy-{n}.db"));
+        back_up(&db.path, &to, false).await.unwrap();
+        held.push((to, acknowledged));
+    }
+    writer.await.unwrap();
+    for (copy, acknowledged) in held {
+        let target = copy.with_extension("restored");
+        restore(&copy, &target, now()).await.unwrap();
+        let found = hydrants(&target).await;
+        assert!(found.len() >= acknowledged, "{} of {acknowledged} acknowledged before", found.len());
+        for (n, hydrant) in found.iter().enumerate() {
+            assert_eq!(hydrant.id, id(&format!("H-{n:04}")), "a gap");
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_restored_database_is_the_copy_and_what_was_there_before_is_kept_with_its_log() {
+    let db = town().await;
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    db.store.put_hydrant(&hydrant("H-2"), &change()).await.unwrap();
+    // As a kill would leave it: the last record is in the log alone, and the log lies beside the file.
+    let left = tempfile::tempdir().unwrap();
+    let path = left.path().join("town.db");
+    fs::copy(&db.path, &path).unwrap();
+    fs::copy(db.path.with_extension("db-wal"), path.with_extension("db-wal")).unwrap();
+    let copied = restore(&copy, &path, now()).await.unwrap();
+    let kept = copied.kept.unwrap();
+    assert_eq!(kept.file_name().unwrap(), "town.db.before-restore-20261125T083000Z");
+    assert_eq!(hydrants(&path).await, [full_hydrant("H-1")]);
+    assert_eq!(hydrants(&kept).await, [full_hydrant("H-1"), hydrant("H-2")]);
+}
+
+/// The copy with a byte in each of its later pages turned over.
+fn damage(path: &Path) {
+    let mut bytes = fs::read(path).unwrap();
+    for at in (4096 * 2..bytes.len()).step_by(4096) {
+        for byte in &mut bytes[at..at + 64] {
+            *byte ^= 0xff;
+        }
+    }
+    fs::write(path, bytes).unwrap();
+}
+
+#[tokio::test]
+async fn a_damaged_or_foreign_copy_is_refused_and_the_database_left_as_it_was() {
+    let db = town().await;
+    db.store.close().await;
+    let before = fs::read(&db.path).unwrap();
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    damage(&copy);
+    let refused = restore(&copy, &db.path, now()).await.unwrap_err();
+    assert!(matches!(refused, CopyError::Unsound(Unsound::Damaged { .. })), "{refused:?}");
+    fs::write(&copy, "not a database at all, and long enough to be looked at as if it were one\n".repeat(20)).unwrap();
+    assert_eq!(restore(&copy, &db.path, now()).await, Err(CopyError::Unsound(Unsound::NotOurs(copy.clone()))));
+    fs::write(&copy, &before[..before.len() / 2]).unwrap();
+    assert!(restore(&copy, &db.path, now()).await.is_err(), "half a copy");
+    fs::remove_file(&copy).unwrap();
+    assert!(matches!(restore(&copy, &db.path, now()).await, Err(CopyError::Unsound(Unsound::Unreadable { .. }))));
+    assert_eq!(fs::read(&db.path).unwrap(), before);
+    assert!(names(&db).iter().all(|name| !name.contains("partial") && !name.contains("before")), "{:?}", names(&db));
+}
+
+#[tokio::test]
+async fn a_damaged_database_can_be_replaced_and_is_kept() {
+    let db = town().await;
+    db.store.close().await;
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    damage(&db.path);
+    let broken = fs::read(&db.path).unwrap();
+    assert!(inspect(&db.path).await.is_err());
+    assert!(back_up(&db.path, &beside(&db, "other.db"), false).await.is_err(), "a damaged database makes no backup");
+    let copied = restore(&copy, &db.path, now()).await.unwrap();
+    assert_eq!(hydrants(&db.path).await, [full_hydrant("H-1")]);
+    assert_eq!(fs::read(copied.kept.unwrap()).unwrap(), broken);
+}
+
+#[tokio::test]
+async fn every_record_of_a_sound_database_reads_and_one_that_no_longer_fits_is_named() {
+    let db = town().await;
+    let shipped = fresh().await.store.read_everything().await.unwrap();
+    assert_eq!(db.store.read_everything().await, Ok(shipped + 2));
+    sqlx::raw_sql("UPDATE hydrants SET main_diameter_in = 1e9").execute(&mut db.raw().await).await.unwrap();
+    let told = db.store.read_everything().await.unwrap_err().to_string();
+    assert!(told.contains("hydrants H-1"), "{told}");
+    assert!(inspect(&db.path).await.is_ok(), "to SQLite it is sound");
+}
+
+#[tokio::test]
+async fn a_reference_that_leads_nowhere_is_found() {
+    let db = town().await;
+    let break_it = "PRAGMA foreign_keys = OFF; DELETE FROM hydrants WHERE id = 'H-1'";
+    sqlx::raw_sql(break_it).execute(&mut db.raw().await).await.unwrap();
+    match inspect(&db.path).await {
+        Err(Unsound::Damaged { faults, .. }) => {
+            assert!(faults.iter().any(|fault| fault.contains("hydrants")), "{faults:?}")
+        }
+        other => panic!("{other:?}"),
+    }
+}
