@@ -58,9 +58,8 @@ fn fill(path: &std::path::Path) {
     let mut file = File::create(path).expect("a file");
     let mut piece = 64 * 1024;
     while piece > 0 {
-        match file.write(&vec![b'x'; piece]) {
-            Ok(_) => {}
-            Err(_) => piece /= 4,
+        if file.write_all(&vec![b'x'; piece]).is_err() {
+            piece /= 4;
         }
     }
 }

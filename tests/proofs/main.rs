@@ -3,7 +3,6 @@
 
 #![expect(
     clippy::expect_used,
-    clippy::unwrap_used,
     clippy::panic,
     clippy::print_stdout,
     reason = "a proof fails by panicking, as a test does, and prints what it counted"

@@ -137,7 +137,7 @@ impl Town {
     /// Where it says that it listens; how it ended instead.
     fn address(&self, child: &mut Child) -> Result<String, ExitStatus> {
         let begun = Instant::now();
-        while begun.elapsed() < Duration::from_secs(60) {
+        while begun.elapsed() < Duration::from_mins(1) {
             let said = self.said();
             let after = said.lines().find_map(|line| line.split_once("address=")).map(|(_, after)| after);
             if let Some(address) = after.and_then(|after| after.split_whitespace().next()) {

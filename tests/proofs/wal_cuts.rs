@@ -48,7 +48,7 @@ pub(crate) async fn prove(ground: Ground) -> String {
     );
     assert_eq!(commits(&log, before), ends, "where the log says that its transactions end");
 
-    let log = Arc::new(Log { kept, log, ends });
+    let log = Arc::new(Log { kept, frames: log, ends });
     let drawn = log.cuts(ground.seed, cuts);
     // Two at a time: opening a database is mostly work of one core.
     let halves = drawn.chunks(drawn.len().div_ceil(2)).enumerate().map(|(half, cuts)| {
@@ -61,7 +61,7 @@ pub(crate) async fn prove(ground: Ground) -> String {
     let held = |cut: &u64| log.before(*cut);
     format!(
         "{cuts} cuts of a log of {} bytes with {} transactions: each opened with exactly those before the cut, from {} to {}",
-        log.log.len(),
+        log.frames.len(),
         log.ends.len(),
         drawn.iter().map(held).min().unwrap_or_default(),
         drawn.iter().map(held).max().unwrap_or_default()
@@ -71,7 +71,7 @@ pub(crate) async fn prove(ground: Ground) -> String {
 /// A database with its log, and where in the log each transaction ends.
 struct Log {
     kept: Vec<u8>,
-    log: Vec<u8>,
+    frames: Vec<u8>,
     ends: Vec<u64>,
 }
 
@@ -79,7 +79,7 @@ impl Log {
     /// Where to cut. The ends themselves are the sharpest places, so some of the cuts are made there and beside them.
     fn cuts(&self, seed: u64, cuts: u64) -> Vec<u64> {
         let mut random = Random::new(seed);
-        let length = u64::try_from(self.log.len()).expect("a length");
+        let length = u64::try_from(self.frames.len()).expect("a length");
         let mut draw = |_| {
             if random.percent(10) {
                 (*random.pick(&self.ends) + random.below(3)).saturating_sub(1).min(length)
@@ -99,7 +99,7 @@ impl Log {
     async fn hold(&self, copy: &Path, cuts: &[u64]) {
         for (i, cut) in cuts.iter().enumerate() {
             fs::write(copy, &self.kept).expect("a copy");
-            let log = &self.log[..usize::try_from(*cut).expect("a length")];
+            let log = &self.frames[..usize::try_from(*cut).expect("a length")];
             fs::write(beside(copy, "-wal"), log).expect("a copy");
             let store = open(copy).await;
             check(&store, self.before(*cut), *cut).await;

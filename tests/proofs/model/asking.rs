@@ -66,12 +66,12 @@ impl Asking {
         let mut items = Vec::new();
         let mut path = format!("{path}?limit={limit}");
         loop {
-            let page = self.send(&Asked::plain("GET", path)).await.good().json();
+            let page = self.send(&Asked::plain("GET", path.as_str())).await.good().json();
             let own = page["items"].as_array().expect("items");
             assert!(own.len() <= usize::try_from(limit).expect("a limit"), "a page of {} for {limit}", own.len());
             items.extend(own.iter().cloned());
             match page["next"].as_str() {
-                Some(next) => path = next.strip_prefix(PUBLIC_URL).expect("an address of its own").to_owned(),
+                Some(next) => next.strip_prefix(PUBLIC_URL).expect("an address of its own").clone_into(&mut path),
                 None => return items,
             }
         }

@@ -25,12 +25,15 @@ pub(super) struct Step {
     pub(super) learning: Learning,
 }
 
+/// The key that a request came with and all that was asked, where its answer is kept.
+pub(super) type Keyed = Option<(String, String)>;
+
 /// What the model takes up from the answer.
 pub(super) enum Learning {
     Nothing,
     Replayed,
-    Recorded { hydrant: String, asked: Option<(String, String)> },
-    Voided { id: String, reason: String, asked: Option<(String, String)> },
+    Recorded { hydrant: String, asked: Keyed },
+    Voided { id: String, reason: String, asked: Keyed },
 }
 
 impl Step {

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use super::NOW;
 use super::asking::Asking;
-use super::drawing::Learning;
+use super::drawing::{Keyed, Learning};
 use crate::bodies;
 use crate::server::Reply;
 
@@ -94,7 +94,7 @@ impl Model {
         }
     }
 
-    fn keep(&mut self, asked: Option<(String, String)>, reply: &Reply) {
+    fn keep(&mut self, asked: Keyed, reply: &Reply) {
         if let Some((key, request)) = asked {
             self.answers.insert(key, Kept { request, status: reply.status, bytes: reply.bytes.clone() });
         }

@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::NOW;
 use super::asking::Asked;
-use super::drawing::{Learning, NOT_FOUND, Step, hydrant_id};
+use super::drawing::{Keyed, Learning, NOT_FOUND, Step, hydrant_id};
 use super::expected::{Body, Expected};
 use super::state::{Kept, Model, live};
 use crate::bodies;
@@ -20,7 +20,7 @@ impl Model {
         let request = Asked::json("POST", format!("/v1/hydrants/{hydrant}/flow-tests"), &body);
         let (request, asked) = match self.keyed(random, request) {
             Ok(keyed) => keyed,
-            Err(step) => return step,
+            Err(step) => return *step,
         };
         if live(&self.hydrants, &hydrant).is_none() {
             return Step::of(request, Expected::refused(NOT_FOUND));
@@ -41,7 +41,7 @@ impl Model {
         let path = format!("/v1/hydrants/{}/flow-tests/{}/void", test.hydrant, test.id);
         let (request, asked) = match self.keyed(random, Asked::json("POST", path, &json!({ "reason": reason }))) {
             Ok(keyed) => keyed,
-            Err(step) => return step,
+            Err(step) => return *step,
         };
         if test.record.get("voided").is_some() {
             return Step::of(request, Expected::refused((409, "already-voided")));
@@ -53,14 +53,14 @@ impl Model {
     }
 
     /// The request with a key or without; the whole step where the key was used before.
-    fn keyed(&self, random: &mut Random, request: Asked) -> Result<(Asked, Option<(String, String)>), Step> {
+    fn keyed(&self, random: &mut Random, request: Asked) -> Result<(Asked, Keyed), Box<Step>> {
         if random.percent(40) {
             return Ok((request, None));
         }
         if !self.answers.is_empty() && random.percent(40) {
             let keys: Vec<_> = self.answers.keys().collect();
             let key = (*random.pick(&keys)).clone();
-            return Err(self.again(random, request, key));
+            return Err(Box::new(self.again(random, request, key)));
         }
         let key = format!("key-{}", random.next());
         let asked = (key.clone(), text(&request));
