@@ -1,4 +1,4 @@
-//! What keeps the house in order: floors, formulas' documentation, the API's description. Each failure says what to do.
+//! What keeps the house in order: floors, licences, formulas' documentation, the API's description. Each failure says what to do.
 #![expect(clippy::unwrap_used, reason = "helpers of tests fail as tests do")]
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -48,6 +48,73 @@ fn dependencies() -> BTreeMap<String, BTreeSet<String>> {
     packages
         .map(|package| (name(package), package["dependencies"].as_array().unwrap().iter().map(name).collect()))
         .collect()
+}
+
+/// Everything that is built in, ours and others', as Cargo.lock has it.
+fn built_in() -> Vec<Value> {
+    // For the image's platform: what only others need was never fetched.
+    let platform = format!("{}-unknown-linux-gnu", std::env::consts::ARCH);
+    let arguments = ["metadata", "--locked", "--format-version", "1", "--filter-platform", &platform];
+    let output = Command::new(env!("CARGO")).args(arguments).current_dir(root()).output().unwrap();
+    let metadata: Value = serde_json::from_slice(&output.stdout).unwrap();
+    metadata["packages"].as_array().unwrap().clone()
+}
+
+/// The lines of a list in `.cargo/deny.toml`, which begins with this.
+fn denied(list: &str) -> String {
+    let text = fs::read_to_string(root().join(".cargo/deny.toml")).unwrap();
+    let (_, after) = text.split_once(&format!("\n{list} = [")).unwrap();
+    after.split("\n]").next().unwrap_or_default().split("]\n").next().unwrap_or_default().to_owned()
+}
+
+/// Whether a licence expression can be met with these alone: one side of each `OR`, both of each `AND`.
+fn can_be_met(expression: &str, allowed: &[&str]) -> bool {
+    // The older `/` is an `OR`. No expression met so far nests deeper than this.
+    let plain = expression.replace('/', " OR ").replace(['(', ')'], " ");
+    let one = |side: &str| side.split_whitespace().collect::<Vec<_>>().join(" ");
+    plain.split(" AND ").all(|part| part.split(" OR ").any(|side| allowed.contains(&one(side).as_str())))
+}
+
+#[test]
+fn every_library_comes_from_the_registry_under_an_allowed_licence() {
+    let list = denied("allow");
+    let allowed: Vec<_> = list.split('"').skip(1).step_by(2).collect();
+    assert!(allowed.contains(&"MIT") && !allowed.contains(&"GPL-3.0"), "{allowed:?}");
+    let packages = built_in();
+    for package in &packages {
+        let (name, licence) = (&package["name"], package["license"].as_str().unwrap_or_default());
+        assert!(can_be_met(licence, &allowed), "{name}: {licence:?} is not allowed by .cargo/deny.toml");
+        if let Some(source) = package["source"].as_str() {
+            assert_eq!(source, "registry+https://github.com/rust-lang/crates.io-index", "{name}");
+        }
+    }
+    assert!(packages.len() > 100, "only {} packages found: is the scan still right?", packages.len());
+}
+
+#[test]
+fn what_must_be_there_once_or_not_at_all_is() {
+    let list = denied("deny");
+    let packages = built_in();
+    let mut rows = 0;
+    for row in list.lines().filter(|line| line.contains("crate = ")) {
+        let name = row.split('"').nth(1).unwrap();
+        let most = usize::from(row.contains("deny-multiple-versions = true"));
+        let found = packages.iter().filter(|package| package["name"] == name).count();
+        assert!(found <= most, "{name} is built in {found} times: {row}");
+        rows += 1;
+    }
+    assert!(rows >= 5, "only {rows} rows found: is the scan still right?");
+}
+
+#[test]
+fn a_licence_is_met_by_one_side_of_each_choice() {
+    let allowed = ["MIT", "Unicode-3.0"];
+    for good in ["MIT", "MIT/Apache-2.0", "Apache-2.0 OR MIT", "(MIT OR Apache-2.0) AND Unicode-3.0"] {
+        assert!(can_be_met(good, &allowed), "{good}");
+    }
+    for bad in ["", "GPL-3.0", "MIT AND GPL-3.0", "(MIT OR Apache-2.0) AND GPL-3.0", "Apache-2.0 WITH LLVM-exception"] {
+        assert!(!can_be_met(bad, &allowed), "{bad}");
+    }
 }
 
 fn rust_files(folder: &str) -> Vec<(PathBuf, String)> {

@@ -208,6 +208,16 @@ async fn wrong_arguments_are_told_with_the_usage() {
 }
 
 #[tokio::test]
+async fn a_running_service_is_told_ready_and_a_silent_address_is_not() {
+    let (mut child, url, _) = demo().await;
+    let asked = run(&["health", "--url", &url]).await;
+    assert_eq!((asked.status.code(), asked.stdout.as_slice()), (Some(0), &b"ready\n"[..]));
+    terminate(&child).await;
+    timeout(Duration::from_secs(15), child.wait()).await.unwrap().unwrap();
+    refused(&["health", "--url", &url], 1, "is not ready").await;
+}
+
+#[tokio::test]
 async fn a_database_in_use_is_refused_and_read_all_the_same() {
     let folder = tempfile::tempdir().unwrap();
     let database = database(&folder);

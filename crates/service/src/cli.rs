@@ -6,6 +6,7 @@ mod check;
 mod config;
 mod demo;
 mod doctor;
+mod health;
 mod import;
 mod keys;
 mod restore;
@@ -67,6 +68,8 @@ enum Command {
     Check(check::Args),
     /// Look at everything around the database that can go wrong, and say what to do.
     Doctor(doctor::Args),
+    /// Ask a running service whether it can serve: exit code 0 where it can, 1 where not.
+    Health(health::Args),
     /// Read who changed what.
     Audit(audit::Args),
     /// Print the description of the API, OpenAPI 3.1.
@@ -114,6 +117,8 @@ enum Failure {
     Import { file: PathBuf, faults: Faults },
     #[error("the system gave no randomness for a key: {0}")]
     Randomness(#[from] getrandom::Error),
+    #[error("{url} is not ready: {reason}")]
+    NotReady { url: String, reason: String },
     #[error("{0}")]
     Io(#[from] io::Error),
 }
@@ -146,6 +151,7 @@ impl Failure {
             | Self::LastAdminKey
             | Self::Randomness(_)
             | Self::Io(_)
+            | Self::NotReady { .. }
             | Self::Unwell(_) => 1,
         }
     }
@@ -183,6 +189,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
         Command::Restore(arguments) => restore::run(&arguments).await,
         Command::Check(arguments) => check::run(&arguments).await,
         Command::Doctor(arguments) => doctor::run(&arguments).await,
+        Command::Health(arguments) => health::run(arguments).await,
         Command::Openapi => {
             tell(&format!("{:#}", app::openapi()));
             Ok(())

@@ -213,6 +213,11 @@ pub(crate) fn fault(error: sqlx::Error) -> StoreError {
         (sqlx::Error::PoolTimedOut, _) | (_, Some(SQLITE_BUSY | SQLITE_LOCKED)) => StoreError::Busy,
         (_, Some(SQLITE_FULL)) => StoreError::DiskFull,
         (_, Some(SQLITE_READONLY | SQLITE_CANTOPEN)) => StoreError::ReadOnlyFile,
+        // So is told of a file that was open before its disk turned read-only. It passes when the disk does; the caller is told to wait.
+        (_, Some(SQLITE_IOERR)) => {
+            tracing::error!(%error, "the disk under the database fails");
+            StoreError::ReadOnlyFile
+        }
         (sqlx::Error::ColumnDecode { .. }, _) | (_, Some(SQLITE_CORRUPT | SQLITE_NOTADB)) => {
             StoreError::Corrupt(error.to_string())
         }

@@ -159,7 +159,17 @@ impl Store {
 
     /// A unit of work that takes the write lock at once; undone on drop unless committed.
     pub(crate) async fn write(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
-        self.waits.writing(self.writer.begin_with("BEGIN IMMEDIATE")).await.map_err(fault)
+        match self.waits.writing(self.writer.begin_with("BEGIN IMMEDIATE")).await.map_err(fault) {
+            // A file that could not be written when the connection was made is open for reading only, and stays so when it can
+            // be written again: only a new connection finds out.
+            Err(StoreError::ReadOnlyFile) => {
+                if let Ok(stale) = self.writer.acquire().await {
+                    let _ = stale.close().await;
+                }
+                self.waits.writing(self.writer.begin_with("BEGIN IMMEDIATE")).await.map_err(fault)
+            }
+            begun => begun,
+        }
     }
 }
 
