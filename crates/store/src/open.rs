@@ -20,6 +20,8 @@ const PATIENCE: Duration = Duration::from_secs(5);
 const READERS: u32 = 8;
 /// Long reads at once. They have connections of their own: a caller that takes a town's records slowly must not keep a dispatcher waiting.
 const LONG_READERS: u32 = 4;
+/// Rows that SQLite's thread reads ahead for a long read: with few, two threads wake each other for every few rows.
+const ROWS_AHEAD: usize = 2048;
 
 static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
@@ -64,6 +66,7 @@ impl Store {
         let reading = settings(path).pragma("query_only", "ON");
         let readers =
             pool(READERS).connect_with(reading.clone()).await.map_err(|error| OpenError::Other(error.to_string()))?;
+        let reading = reading.row_buffer_size(ROWS_AHEAD);
         let long_readers = pool(LONG_READERS).min_connections(0).connect_lazy_with(reading);
         Ok(Self { writer, readers, long_readers })
     }
