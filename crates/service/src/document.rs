@@ -8,6 +8,7 @@ use utoipa::OpenApi;
 
 use crate::problem::{self, FieldError, Problem, Slug, shortened};
 use crate::routes::capabilities::CapabilitiesFormat;
+use crate::routes::exports::{ExportFormat, ExportKind};
 use crate::routes::hydrant_list::ClassCode;
 
 /// What stands above the operations.
@@ -36,11 +37,12 @@ use crate::routes::hydrant_list::ClassCode;
         (name = "formulas", description = "The formulas one by one: what each says, where it holds, who says so, and its answer to named inputs."),
         (name = "needed-flow", description = "How much water a building asks for, by the methods in use, and whether a lay brings it."),
         (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
+        (name = "exchange", description = "Whole files of records: CSV for spreadsheets, GeoJSON for maps, JSON Lines for programs."),
         (name = "problems", description = "What the problem types mean."),
         (name = "health", description = "Whether the service runs, and whether it can serve.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
-    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat))
+    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat, ExportFormat, ExportKind))
 )]
 pub(crate) struct ApiDoc;
 

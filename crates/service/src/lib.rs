@@ -12,6 +12,7 @@ mod combined;
 mod day;
 pub mod demo;
 mod document;
+mod export;
 mod extract;
 mod faults;
 mod formulas;
