@@ -39,12 +39,11 @@ impl<T: Exchanged + Listed> Records<T> {
         for (record, place) in &records {
             self.writer.record_at(record, place.or_else(|| record.place()), &mut bytes);
         }
-        match records.into_iter().next_back() {
-            Some((last, _)) => self.after = Some(last),
-            None => {
-                self.is_ended = true;
-                self.writer.end(&mut bytes);
-            }
+        if let Some((last, _)) = records.into_iter().next_back() {
+            self.after = Some(last);
+        } else {
+            self.is_ended = true;
+            self.writer.end(&mut bytes);
         }
         Ok((!bytes.is_empty()).then_some(bytes))
     }
