@@ -12,6 +12,7 @@ mod drafts;
 mod drills;
 mod equipment;
 mod equipment_tests;
+mod exports;
 mod flow_tests;
 mod formula_rows;
 mod formulas;

@@ -4,6 +4,8 @@
 //! tested hydrant on the same main and not in another pressure zone. A borrowed curve is corrected for the ground. Nothing at all is no data, which
 //! is an error with its reason, and never a curve of nothing.
 
+use std::sync::Arc;
+
 use chrono::{Months, NaiveDate};
 use longlay_hydraulics::band::{Band, flow_band};
 use longlay_hydraulics::finding::{Finding, FindingCode, OLD_TEST_YEARS};
@@ -31,13 +33,13 @@ pub const DEFAULT_BODY_LOSS: f64 = 0.05;
 /// The same where a hydrant has no pumper outlet: 1 psi at 250 gpm through a 2-1/2 in outlet. From memory of the same standards.
 pub const HOSE_OUTLET_BODY_LOSS: f64 = 0.16;
 
-/// A test with the hydrant that carried its gauge.
+/// A test with the hydrant that carried its gauge. A test bears on every hydrant of its main, so it is shared and not copied for each.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GaugedTest {
     /// The test.
-    pub test: FlowTest,
+    pub test: Arc<FlowTest>,
     /// The gauge hydrant, retired or not.
-    pub gauge: Hydrant,
+    pub gauge: Arc<Hydrant>,
 }
 
 /// All that bears on one hydrant's supply: its own tests, the tests in which it flowed, and the tests gauged at other hydrants on its
@@ -94,12 +96,10 @@ pub enum NoSupply {
 /// # Errors
 /// No test, only voided ones, or none that gives a curve here.
 pub fn supply(evidence: &Evidence, today: NaiveDate) -> Result<Supply, NoSupply> {
-    let candidates = candidates(evidence);
-    if candidates.is_empty() {
-        return Err(if bears_on(evidence).next().is_some() { NoSupply::AllVoided } else { NoSupply::NoTest });
-    }
-    let found = candidates.iter().find_map(|tested| worked(&evidence.hydrant, tested, today));
-    let mut found = found.ok_or(NoSupply::NoneUsable)?;
+    let best = |tests: Vec<&GaugedTest>| tests.into_iter().find_map(|tested| worked(&evidence.hydrant, tested, today));
+    // Its own stand before all others: a whole main's are weighed only where none of them gives a curve.
+    let found = best(by_worth(own(evidence))).or_else(|| best(by_worth(bears_on(evidence))));
+    let mut found = found.ok_or_else(|| none_of(evidence))?;
     if found.borrowed_from.is_none() {
         found.findings.extend(history(evidence).findings);
         found.findings.extend(set_aside(evidence, found.tested_on));
@@ -107,16 +107,27 @@ pub fn supply(evidence: &Evidence, today: NaiveDate) -> Result<Supply, NoSupply>
     Ok(found)
 }
 
-/// Usable tests, best first.
-fn candidates(evidence: &Evidence) -> Vec<&GaugedTest> {
-    let mut tests: Vec<_> = bears_on(evidence).filter(|(_, _, tested)| tested.test.voided.is_none()).collect();
+/// Why none gives a curve.
+fn none_of(evidence: &Evidence) -> NoSupply {
+    let mut voided = bears_on(evidence).map(|(.., tested)| tested.test.voided.is_some()).peekable();
+    if voided.peek().is_none() {
+        NoSupply::NoTest
+    } else if voided.all(|voided| voided) {
+        NoSupply::AllVoided
+    } else {
+        NoSupply::NoneUsable
+    }
+}
+
+/// Those that were not voided, best first.
+fn by_worth<'a>(tests: impl Iterator<Item = (Claim, f64, &'a GaugedTest)>) -> Vec<&'a GaugedTest> {
+    let mut tests: Vec<_> = tests.filter(|(_, _, tested)| tested.test.voided.is_none()).collect();
     // Own before flowed before neighbour; the nearest neighbour; one whose gauge fell before one whose gauge hardly did, which could only make the
     // main look better than it is; then the newest test, and of one day's the last recorded.
     tests.sort_by(|(a, near, x), (b, far, y)| {
-        let worth = hardly_fell(&x.test).cmp(&hardly_fell(&y.test));
         a.cmp(b)
             .then(near.total_cmp(far))
-            .then(worth)
+            .then_with(|| hardly_fell(&x.test).cmp(&hardly_fell(&y.test)))
             .then(y.test.tested_on.cmp(&x.test.tested_on))
             .then(y.test.id.cmp(&x.test.id))
     });
@@ -131,8 +142,8 @@ fn hardly_fell(test: &FlowTest) -> bool {
 
 /// The newest of the hydrant's own tests that was passed over for an older one.
 fn set_aside(evidence: &Evidence, used: NaiveDate) -> Option<Finding> {
-    let own = bears_on(evidence).filter(|(claim, _, tested)| *claim == Claim::Own && tested.test.voided.is_none());
-    let newest = own.map(|(.., tested)| &tested.test).max_by_key(|test| (test.tested_on, test.id))?;
+    let live = own(evidence).map(|(.., tested)| &tested.test).filter(|test| test.voided.is_none());
+    let newest = live.max_by_key(|test| (test.tested_on, test.id))?;
     let curve = newest.curve()?.curve;
     let percent = 100.0 * (curve.static_psi() - curve.residual_psi()) / curve.static_psi();
     (newest.tested_on > used).then_some(Finding::new(FindingCode::NewerTestSetAside, percent))
@@ -145,6 +156,12 @@ enum Claim {
     SameMain,
 }
 
+/// Its own tests, as [`bears_on`] tells them.
+fn own(evidence: &Evidence) -> impl Iterator<Item = (Claim, f64, &GaugedTest)> {
+    let own = evidence.tests.iter().filter(|tested| tested.gauge.id == evidence.hydrant.id);
+    own.map(|tested| (Claim::Own, 0.0, tested))
+}
+
 /// Tests with their claim on the hydrant, and for neighbours the distance.
 fn bears_on(evidence: &Evidence) -> impl Iterator<Item = (Claim, f64, &GaugedTest)> {
     let hydrant = &evidence.hydrant;
@@ -155,11 +172,11 @@ fn bears_on(evidence: &Evidence) -> impl Iterator<Item = (Claim, f64, &GaugedTes
         if tested.test.flow_hydrant_ids.contains(&hydrant.id) {
             return Some((Claim::Flowed, 0.0, tested));
         }
-        let feet = hydrant.location.distance_ft(&tested.gauge.location);
         let same_main = hydrant.main_id.is_some() && hydrant.main_id == tested.gauge.main_id;
         let zones = hydrant.pressure_zone.as_ref().zip(tested.gauge.pressure_zone.as_ref());
         let same_zone = zones.is_none_or(|(a, b)| a == b);
-        (same_main && same_zone && feet <= BORROW_WITHIN_FT).then_some((Claim::SameMain, feet, tested))
+        let feet = (same_main && same_zone).then(|| hydrant.location.distance_ft(&tested.gauge.location));
+        feet.filter(|feet| *feet <= BORROW_WITHIN_FT).map(|feet| (Claim::SameMain, feet, tested))
     })
 }
 

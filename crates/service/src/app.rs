@@ -119,6 +119,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::hydrant_valves::routes())
         .merge(routes::pumpers::routes())
         .merge(routes::lay_profiles::routes())
+        .merge(routes::exports::routes())
         .merge(routes::formulas::routes())
         .merge(routes::equipment_tests::routes())
         .merge(routes::keys::routes())

@@ -9,6 +9,7 @@ use utoipa::OpenApi;
 
 use crate::problem::{self, FieldError, Problem, Slug, shortened};
 use crate::routes::capabilities::CapabilitiesFormat;
+use crate::routes::exports::{ExportFormat, ExportKind};
 use crate::routes::hydrant_list::ClassCode;
 use crate::routes::imports::ImportKind;
 use crate::scopes::{self, Access};
@@ -46,7 +47,7 @@ use crate::scopes::{self, Access};
         (name = "health", description = "Whether the service runs, whether it can serve, and what it counts.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
-    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat, ImportKind))
+    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat, ExportFormat, ExportKind, ImportKind))
 )]
 pub(crate) struct ApiDoc;
 

@@ -16,6 +16,7 @@ mod day;
 pub mod demo;
 mod document;
 mod entity_tag;
+mod export;
 mod extract;
 mod faults;
 mod formulas;

@@ -17,6 +17,8 @@ pub(crate) enum MediaType {
     JsonLines,
     /// A table with a line of headings.
     Csv,
+    /// A collection of features, for maps.
+    GeoJson,
 }
 
 impl MediaType {
@@ -25,6 +27,7 @@ impl MediaType {
             Self::Json => "application/json",
             Self::JsonLines => "application/x-ndjson",
             Self::Csv => "text/csv",
+            Self::GeoJson => "application/geo+json",
         }
     }
 

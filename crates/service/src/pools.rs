@@ -102,6 +102,7 @@ const OPERATIONS: [(Pool, &[&str]); 5] = [
         Pool::Heavy,
         &[
             "create_import",
+            "export_records",
             "list_audit",
             "list_capabilities",
             "list_retests",

@@ -25,6 +25,8 @@ pub(crate) const PATIENCE: Duration = Duration::from_secs(5);
 const READERS: u32 = 8;
 /// Long reads at once. They have connections of their own: a caller that takes a town's records slowly must not keep a dispatcher waiting.
 const LONG_READERS: u32 = 4;
+/// Rows that SQLite's thread reads ahead for a long read: with few, two threads wake each other for every few rows.
+const ROWS_AHEAD: usize = 2048;
 
 pub(crate) static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
@@ -211,6 +213,7 @@ async fn connect_readers(path: &Path) -> Result<(SqlitePool, SqlitePool), OpenEr
     let reading = settings(path).pragma("query_only", "ON");
     let readers = pool(READERS).connect_with(reading.clone()).await;
     let readers = readers.map_err(|error| OpenError::Other(error.to_string()))?;
+    let reading = reading.row_buffer_size(ROWS_AHEAD);
     Ok((readers, pool(LONG_READERS).min_connections(0).connect_lazy_with(reading)))
 }
 

@@ -184,3 +184,24 @@ pub(crate) async fn page(
     .map_err(fault)?;
     ids.iter().map(|id| Row::of(stored, id).asset_id(id)).collect()
 }
+
+/// The same without the shipped library.
+pub(crate) async fn own_page(
+    conn: &mut SqliteConnection,
+    kind: RecordKind,
+    after: Option<&AssetId>,
+    limit: u32,
+) -> Result<BTreeSet<AssetId>, StoreError> {
+    let (stored, after) = (stored_kind(kind), after.map_or("", AssetId::as_str));
+    let ids = sqlx::query_scalar!(
+        r#"SELECT id AS "id!: String" FROM record_standing
+           WHERE kind = ?1 AND live AND NOT library AND id > ?2 ORDER BY id LIMIT ?3"#,
+        stored,
+        after,
+        limit
+    )
+    .fetch_all(conn)
+    .await
+    .map_err(fault)?;
+    ids.iter().map(|id| Row::of(stored, id).asset_id(id)).collect()
+}

@@ -2,7 +2,7 @@
 
 use longlay_records::id::AssetId;
 use longlay_records::supply::Evidence;
-use sqlx::{Sqlite, Transaction};
+use sqlx::{Sqlite, SqliteConnection, Transaction};
 
 use crate::error::StoreError;
 use crate::evidence::gather;
@@ -31,6 +31,10 @@ impl Store {
 }
 
 impl Snapshot {
+    pub(crate) fn connection(&mut self) -> &mut SqliteConnection {
+        &mut self.tx
+    }
+
     /// As [`Store::evidence_page`].
     ///
     /// # Errors

@@ -51,7 +51,7 @@ fn tested(n: u128, gauge: &str, on: &str, psi: (f64, f64), outlets: usize) -> Ga
         recorded_at: DateTime::UNIX_EPOCH,
         voided: None,
     };
-    GaugedTest { test, gauge: hydrant(gauge) }
+    GaugedTest { test: test.into(), gauge: hydrant(gauge).into() }
 }
 
 fn asked(hydrant: Hydrant, tests: Vec<GaugedTest>) -> Retest {
@@ -94,7 +94,8 @@ fn the_untested_stand_first_and_those_out_of_service_last() {
 #[test]
 fn what_was_voided_is_untested_and_says_why() {
     let mut test = tested(1, "H-1", "2026-05-01", (60.0, 40.0), 1);
-    test.test.voided = Some(Voided { reason: "gauge was broken".into(), at: DateTime::UNIX_EPOCH });
+    std::sync::Arc::make_mut(&mut test.test).voided =
+        Some(Voided { reason: "gauge was broken".into(), at: DateTime::UNIX_EPOCH });
     let found = asked(hydrant("H-1"), vec![test]);
     assert_eq!((found.settles, found.reasons), (Settles::Everything, vec![Reason::NoSupply(NoSupply::AllVoided)]));
 }

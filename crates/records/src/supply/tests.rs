@@ -47,11 +47,12 @@ fn test(n: u128, gauge: &Hydrant, on: &str, psi: (f64, f64), flowed: &[&str]) ->
         recorded_at: DateTime::UNIX_EPOCH,
         voided: None,
     };
-    GaugedTest { test, gauge: gauge.clone() }
+    GaugedTest { test: Arc::new(test), gauge: Arc::new(gauge.clone()) }
 }
 
 fn voided(mut tested: GaugedTest) -> GaugedTest {
-    tested.test.voided = Some(Voided { reason: "gauge was broken".into(), at: DateTime::UNIX_EPOCH });
+    Arc::make_mut(&mut tested.test).voided =
+        Some(Voided { reason: "gauge was broken".into(), at: DateTime::UNIX_EPOCH });
     tested
 }
 

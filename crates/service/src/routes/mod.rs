@@ -17,6 +17,7 @@ pub(crate) mod drills;
 pub(crate) mod equipment_test_body;
 mod equipment_test_record;
 pub(crate) mod equipment_tests;
+pub(crate) mod exports;
 mod figure;
 pub(crate) mod flow_tests;
 pub(crate) mod formulas;

@@ -92,7 +92,7 @@ async fn a_retired_gauge_hydrant_still_bears_witness_but_is_not_asked() {
 
     let evidence = db.store.evidence(&id("B")).await.unwrap().unwrap();
     assert_eq!(tests_and_gauges(&evidence), expected(&[(1, "A")]));
-    assert_eq!(evidence.tests[0].gauge, gauge);
+    assert_eq!(evidence.tests[0].gauge, gauge.into());
     assert_eq!(db.store.evidence(&id("A")).await, Ok(None));
     assert_eq!(db.store.evidence(&id("Z")).await, Ok(None));
 }
