@@ -1,7 +1,9 @@
 //! Who may ask what: each operation with the scopes of which any one is enough. The description says it and the guard holds it, both
 //! out of this one table; an operation that is not in it is open to nobody but an admin.
 
-use longlay_records::key::Scope::{self, Admin, DispatchRead, FieldWrite, GisExport, GisRead, LayCalculate, RecordsRead};
+use longlay_records::key::Scope::{
+    self, Admin, DispatchRead, FieldWrite, GisExport, GisRead, LayCalculate, RecordsRead,
+};
 
 /// Who may ask for an operation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
