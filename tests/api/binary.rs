@@ -221,36 +221,29 @@ async fn a_running_service_is_told_ready_and_a_silent_address_is_not() {
 async fn a_database_in_use_is_refused_and_read_all_the_same() {
     let folder = tempfile::tempdir().unwrap();
     let database = database(&folder);
-    let port = TcpListener::bind("127.0.0.1:0").await.unwrap().local_addr().unwrap().port();
-    let address = format!("127.0.0.1:{port}");
-    let serve = ["serve", "--database", &database, "--listen", &address, "--allow-network-folder"];
-    let _first = longlay(&serve).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let key = keys("create", &database, &["--name", "a", "--scopes", "admin"]).await;
+    let first = Serving::start(&database, &[]).await;
     let client = reqwest::Client::new();
-    let url = format!("http://{address}");
-    let mut ready = false;
-    for _ in 0..100 {
-        ready = client.get(format!("{url}/health/ready")).send().await.is_ok();
-        if ready {
-            break;
-        }
-        tokio::time::sleep(Duration::from_millis(100)).await;
-    }
-    assert!(ready);
+    let url = format!("http://{}", first.address);
     let body = serde_json::json!({
         "location": { "lon": 1.0, "lat": 2.0 }, "outlets": [], "owner": "public", "potable": true, "in_service": true
     });
-    client.put(format!("{url}/v1/hydrants/H-1")).json(&body).send().await.unwrap().error_for_status().unwrap();
+    let put = client.put(format!("{url}/v1/hydrants/H-1")).bearer_auth(key.trim_end()).json(&body);
+    put.send().await.unwrap().error_for_status().unwrap();
 
     let second = ["serve", "--database", &database, "--listen", "127.0.0.1:0", "--allow-network-folder"];
     refused(&second, 6, "ask it over HTTP").await;
     let exported = run(&["audit", "export", "--database", &database]).await;
     assert!(exported.status.success());
-    let served = client.get(format!("{url}/v1/audit")).send().await.unwrap().text().await.unwrap();
+    let served = client.get(format!("{url}/v1/audit")).bearer_auth(key.trim_end()).send();
+    let served = served.await.unwrap().text().await.unwrap();
     let exported = String::from_utf8(exported.stdout).unwrap();
-    assert!(exported.contains("H-1") && exported.lines().count() == 1, "{exported}");
+    // The key, and the hydrant.
+    assert!(exported.contains("H-1") && exported.lines().count() == 2, "{exported}");
     assert_eq!(exported, served);
-    let behind = run(&["audit", "export", "--database", &database, "--after-seq", "1"]).await;
+    let behind = run(&["audit", "export", "--database", &database, "--after-seq", "2"]).await;
     assert!(behind.status.success() && behind.stdout.is_empty());
+    first.stop().await;
 }
 
 #[tokio::test]
