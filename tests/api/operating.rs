@@ -39,6 +39,8 @@ struct Serving {
     url: String,
     log: PathBuf,
     database: PathBuf,
+    /// The key it knows.
+    key: String,
     _folder: tempfile::TempDir,
 }
 
@@ -47,6 +49,18 @@ impl Serving {
         let folder = tempfile::tempdir().unwrap();
         let (log, database) = (folder.path().join("log"), folder.path().join("town.db"));
         let address = TcpListener::bind("127.0.0.1:0").await.unwrap().local_addr().unwrap().to_string();
+        let made = [
+            "keys",
+            "create",
+            "--database",
+            path(&database),
+            "--allow-network-folder",
+            "--name",
+            "operator",
+            "--scopes",
+            "admin",
+        ];
+        let key = text(&run(&made).await.stdout).trim_end().to_owned();
         let common = ["serve", "--database", path(&database), "--listen", &address, "--allow-network-folder"];
         let mut command = longlay(&[&common[..], more].concat());
         let stderr = fs::File::create(&log).unwrap();
@@ -54,7 +68,7 @@ impl Serving {
         let url = format!("http://{address}");
         for _ in 0..200 {
             if TcpStream::connect(&address).await.is_ok() {
-                return Self { child, url, log, database, _folder: folder };
+                return Self { child, url, log, database, key, _folder: folder };
             }
             sleep(Duration::from_millis(100)).await;
         }
@@ -81,7 +95,8 @@ impl Serving {
     /// Waits until a request besides the one that asks is being answered.
     async fn two_in_flight(&self) {
         for _ in 0..200 {
-            let counts = reqwest::get(format!("{}/metrics", self.url)).await.unwrap().text().await.unwrap();
+            let asked = reqwest::Client::new().get(format!("{}/metrics", self.url)).bearer_auth(&self.key).send();
+            let counts = asked.await.unwrap().text().await.unwrap();
             if counts.contains("longlay_requests_in_flight 2\n") {
                 return;
             }
@@ -96,7 +111,8 @@ impl Serving {
             "in_service": true })
         .to_string();
         let head = format!(
-            "PUT /v1/hydrants/{hydrant} HTTP/1.1\r\nhost: x\r\nif-none-match: *\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n",
+            "PUT /v1/hydrants/{hydrant} HTTP/1.1\r\nhost: x\r\nx-api-key: {}\r\nif-none-match: *\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n",
+            self.key,
             body.len()
         );
         let mut connection = self.connection().await;
