@@ -126,9 +126,14 @@ enum Failure {
 impl Failure {
     const fn exit_code(&self) -> u8 {
         match self {
-            Self::DemoForOthers(_) | Self::PlainHttp(_) | Self::Tls(_) | Self::Settings(_) => 2,
+            Self::DemoForOthers(_)
+            | Self::PlainHttp(_)
+            | Self::Tls(_)
+            | Self::Settings(_)
+            | Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
             Self::Listen { .. } => 3,
-            Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. }) => 4,
+            Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. })
+            | Self::Copy(CopyError::Write { .. }) => 4,
             Self::Open(
                 OpenError::NotADatabase { .. }
                 | OpenError::NotOurs { .. }
@@ -140,8 +145,6 @@ impl Failure {
             | Self::Unreadable(_) => 5,
             Self::Open(OpenError::InUse { .. }) | Self::Copy(CopyError::InUse(_)) => 6,
             Self::Copy(CopyError::Unsound(_)) | Self::Import { .. } => 7,
-            Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
-            Self::Copy(CopyError::Write { .. }) => 4,
             Self::Open(_)
             | Self::Demo(_)
             | Self::Store(_)

@@ -1,5 +1,6 @@
 //! The store seen from outside: real files, the settings of production, and raw SQL only to try what the store would never do.
 
+#[cfg(test)]
 mod audit;
 #[cfg(test)]
 mod backup;
@@ -17,6 +18,7 @@ mod flow_tests;
 mod guards;
 #[cfg(test)]
 mod hydrants;
+#[cfg(test)]
 mod imports;
 #[cfg(test)]
 mod keys;
@@ -28,6 +30,7 @@ mod library;
 mod opening;
 #[cfg(test)]
 mod replays;
+#[cfg(test)]
 mod snapshots;
 #[cfg(test)]
 mod support;
