@@ -3,7 +3,6 @@
 //!
 //! No I/O, no serde: the store and the service convert.
 
-pub mod author;
 pub mod drill;
 pub mod equipment;
 pub mod equipment_test;
