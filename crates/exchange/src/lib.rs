@@ -1,6 +1,6 @@
 //! Records to and from the files that people and other programs keep: CSV for spreadsheets, GeoJSON for maps, JSON Lines for programs.
 //!
-//! [`column`] describes every column of every kind once; the header of an export, the reading of an import and what is told about
+//! [`mod@column`] describes every column of every kind once; the header of an export, the reading of an import and what is told about
 //! columns all follow from it. [`write::Writer`] turns records into bytes and [`read::records`] turns bytes into records, or into
 //! every fault with its row. No SQL, no HTTP, no clock.
 
