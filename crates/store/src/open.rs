@@ -20,6 +20,9 @@ const APPLICATION_ID: i64 = 0x4C4F_4E47;
 /// How long a statement waits for another process's lock, and a caller for a connection, before it is told `Busy`.
 const PATIENCE: Duration = Duration::from_secs(5);
 const READERS: u32 = 8;
+/// 32 MiB, in negative KiB as SQLite has it: an import changes more pages than the 2 MiB that it would hold, and each that has to make room is
+/// written to the log once more. Taken only as it is needed.
+const WRITER_CACHE: &str = "-32768";
 
 static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
@@ -138,7 +141,8 @@ async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
         }
         _ => OpenError::Other(error.to_string()),
     };
-    pool(1).connect_with(settings(path).journal_mode(SqliteJournalMode::Wal)).await.map_err(explain)
+    let settings = settings(path).journal_mode(SqliteJournalMode::Wal).pragma("cache_size", WRITER_CACHE);
+    pool(1).connect_with(settings).await.map_err(explain)
 }
 
 async fn connect_readers(path: &Path) -> Result<SqlitePool, OpenError> {
