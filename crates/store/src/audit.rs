@@ -90,10 +90,6 @@ impl Store {
     }
 }
 
-/// What stands before the values of entries that are written together.
-pub(crate) const INTO: &str =
-    "INSERT INTO audit (at, author, key_id, request_id, action, kind, record_id, record_version) ";
-
 /// Puts a change down to its author. `detail` is JSON.
 pub(crate) async fn note(
     conn: &mut SqliteConnection,

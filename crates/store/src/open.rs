@@ -27,6 +27,9 @@ const READERS: u32 = 8;
 const LONG_READERS: u32 = 4;
 /// Rows that SQLite's thread reads ahead for a long read: with few, two threads wake each other for every few rows.
 const ROWS_AHEAD: usize = 2048;
+/// 32 MiB, in negative KiB as SQLite has it: an import changes more pages than the 2 MiB that it would hold, and each that has to make room is
+/// written to the log once more. Taken only as it is needed.
+const WRITER_CACHE: &str = "-32768";
 
 pub(crate) static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
@@ -205,7 +208,8 @@ async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
         }
         _ => OpenError::Other(error.to_string()),
     };
-    pool(1).connect_with(settings(path).journal_mode(SqliteJournalMode::Wal)).await.map_err(explain)
+    let settings = settings(path).journal_mode(SqliteJournalMode::Wal).pragma("cache_size", WRITER_CACHE);
+    pool(1).connect_with(settings).await.map_err(explain)
 }
 
 /// Those that read in a moment, and those that read for long.

@@ -1,6 +1,7 @@
 //! Flow tests that come in: one that is recorded already is passed over, and none is ever edited.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
 use longlay_records::flow_test::FlowTest;
@@ -10,7 +11,7 @@ use sqlx::types::Json;
 
 use super::arriving::{refused, unknown};
 use super::batch::{ArrivingTest, Refusal};
-use super::bulk::{self, Entry, Values};
+use super::bulk::{self, Values};
 use crate::audit::Action;
 use crate::change::Change;
 use crate::error::{RecordKind, StoreError, fault};
@@ -35,12 +36,14 @@ pub(super) async fn judged(conn: &mut SqliteConnection, tests: &[ArrivingTest]) 
     let alike = load_alike(conn, &unnamed).await?;
     let verdict = |ArrivingTest { test, is_named }: &ArrivingTest| {
         let refused = refused(&hydrants(test), &unknown);
-        match by_id.get(&test.id.to_string()) {
-            _ if !refused.is_empty() => Verdict::Refuse(refused),
-            Some(recorded) if *is_named => against(test, recorded),
-            _ if !*is_named && alike.iter().any(|recorded| recorded.reads_as(test)) => Verdict::Skip,
-            _ => Verdict::Record,
+        if !refused.is_empty() {
+            return Verdict::Refuse(refused);
         }
+        if *is_named {
+            return by_id.get(&test.id.to_string()).map_or(Verdict::Record, |recorded| against(test, recorded));
+        }
+        let at_gauge = alike.get(&test.gauge_hydrant_id).map(Vec::as_slice).unwrap_or_default();
+        if at_gauge.iter().any(|recorded| recorded.reads_as(test)) { Verdict::Skip } else { Verdict::Record }
     };
     Ok(tests.iter().map(verdict).collect())
 }
@@ -61,10 +64,13 @@ fn hydrants(test: &FlowTest) -> Vec<(RecordKind, &AssetId)> {
     ids.map(|id| (RecordKind::Hydrant, id)).collect()
 }
 
-/// Recorded tests of the same hydrants and days.
-async fn load_alike(conn: &mut SqliteConnection, tests: &[&FlowTest]) -> Result<Vec<FlowTest>, StoreError> {
+/// Recorded tests of the same days, by the hydrant they were gauged at.
+async fn load_alike(
+    conn: &mut SqliteConnection,
+    tests: &[&FlowTest],
+) -> Result<BTreeMap<AssetId, Vec<FlowTest>>, StoreError> {
     if tests.is_empty() {
-        return Ok(Vec::new());
+        return Ok(BTreeMap::new());
     }
     let gauges: BTreeSet<AssetId> = tests.iter().map(|test| test.gauge_hydrant_id.clone()).collect();
     let days: BTreeSet<String> = tests.iter().map(|test| day_text(test.tested_on)).collect();
@@ -78,7 +84,11 @@ async fn load_alike(conn: &mut SqliteConnection, tests: &[&FlowTest]) -> Result<
     .fetch_all(&mut *conn)
     .await
     .map_err(fault)?;
-    Ok(load(conn, &ids.into_iter().collect()).await?.into_values().collect())
+    let mut by_gauge: BTreeMap<AssetId, Vec<FlowTest>> = BTreeMap::new();
+    for test in load(conn, &ids.into_iter().collect()).await?.into_values() {
+        by_gauge.entry(test.gauge_hydrant_id.clone()).or_default().push(test);
+    }
+    Ok(by_gauge)
 }
 
 const INTO: &str =
@@ -96,25 +106,26 @@ pub(super) async fn add_all(
 ) -> Result<(), StoreError> {
     let (mut ids, mut outlets, mut flowed) = (Vec::new(), Vec::new(), Vec::new());
     for test in tests {
-        ids.push(test.id.to_string());
+        ids.push(Arc::<str>::from(test.id.to_string()));
     }
     for (id, test) in ids.iter().zip(tests) {
         for (i, (point, reading)) in readings(test).into_iter().enumerate() {
-            outlets.push((id.as_str(), position(i)?, point, reading));
+            outlets.push((id, position(i)?, point, reading));
         }
         for (i, hydrant) in test.flow_hydrant_ids.iter().enumerate() {
-            flowed.push((id.as_str(), position(i)?, hydrant));
+            flowed.push((id, position(i)?, hydrant));
         }
     }
     // The triggers take no part of a test that is recorded already, so its parts go first.
     bulk::insert(&mut *conn, INTO_OUTLETS, &outlets, "", bind_outlet).await?;
     bulk::insert(&mut *conn, INTO_HYDRANTS, &flowed, "", |values, (id, position, hydrant)| {
-        values.push_bind(*id).push_bind(*position).push_bind(hydrant.as_str());
+        values.bind(Arc::clone(id)).bind(*position).bind(hydrant.as_str());
     })
     .await?;
-    bulk::insert(&mut *conn, INTO, tests, "", |values, test| bind(values, test)).await?;
-    let entries: Vec<_> = ids.iter().map(|id| Entry { action: Action::Record, id, version: None }).collect();
-    bulk::note(conn, change, "flow_test", &entries).await
+    let named: Vec<_> = ids.iter().zip(tests.iter().copied()).collect();
+    bulk::insert(&mut *conn, INTO, &named, "", |values, (id, test)| bind(values, id, test)).await?;
+    let recorded: Vec<_> = ids.iter().map(|id| (&**id, None)).collect();
+    bulk::note(conn, change, Action::Record, "flow_test", &recorded).await
 }
 
 /// The pitot readings of a test, each with the number of its flow.
@@ -128,22 +139,22 @@ fn readings(test: &FlowTest) -> Vec<(i64, &PitotReading)> {
     readings
 }
 
-fn bind_outlet(values: &mut Values<'_>, (id, position, point, reading): &(&str, i64, i64, &PitotReading)) {
-    values.push_bind(*id).push_bind(*position).push_bind(reading.diameter.inches());
-    values.push_bind(reading.coefficient.number()).push_bind(reading.pitot.psi()).push_bind(*point);
+fn bind_outlet(values: &mut Values, (id, position, point, reading): &(&Arc<str>, i64, i64, &PitotReading)) {
+    values.bind(Arc::clone(id)).bind(*position).bind(reading.diameter.inches());
+    values.bind(reading.coefficient.number()).bind(reading.pitot.psi()).bind(*point);
 }
 
-fn bind(values: &mut Values<'_>, test: &FlowTest) {
+fn bind(values: &mut Values, id: &Arc<str>, test: &FlowTest) {
     let metered = |flow: &MeasuredFlow| match flow {
         MeasuredFlow::Metered(flow) => Some(flow.gpm()),
         MeasuredFlow::Pitot(_) => None,
     };
     let second = test.second_point.as_ref();
-    values.push_bind(test.id.to_string()).push_bind(test.gauge_hydrant_id.as_str()).push_bind(day_text(test.tested_on));
-    values.push_bind(test.static_pressure.psi()).push_bind(test.residual_pressure.psi()).push_bind(metered(&test.flow));
-    values.push_bind(test.notes.as_deref()).push_bind(time_text(test.recorded_at));
-    values.push_bind(test.voided.as_ref().map(|voided| time_text(voided.at)));
-    values.push_bind(test.voided.as_ref().map(|voided| voided.reason.as_str()));
-    values.push_bind(second.map(|second| second.residual_pressure.psi()));
-    values.push_bind(second.and_then(|second| metered(&second.flow)));
+    values.bind(Arc::clone(id)).bind(test.gauge_hydrant_id.as_str()).bind(day_text(test.tested_on));
+    values.bind(test.static_pressure.psi()).bind(test.residual_pressure.psi()).bind(metered(&test.flow));
+    values.bind(test.notes.as_deref()).bind(time_text(test.recorded_at));
+    values.bind(test.voided.as_ref().map(|voided| time_text(voided.at)));
+    values.bind(test.voided.as_ref().map(|voided| voided.reason.as_str()));
+    values.bind(second.map(|second| second.residual_pressure.psi()));
+    values.bind(second.and_then(|second| metered(&second.flow)));
 }

@@ -1,13 +1,14 @@
 //! Many hydrants with few statements.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use longlay_hydraulics::quantity::{ApplianceCoefficient, Diameter};
-use longlay_records::hydrant::{Elevation, Hydrant, HydrantOutlet, OutletKind, Owner, Status};
+use longlay_records::hydrant::{Elevation, Hydrant, OutletKind, Owner, Status};
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
-use super::bulk::{self, Entry, Values};
+use super::bulk::{self, Values};
 use crate::audit::Action;
 use crate::change::Change;
 use crate::error::{StoreError, fault};
@@ -21,7 +22,7 @@ pub(super) async fn put_all(
 ) -> Result<(), StoreError> {
     let ids: BTreeSet<AssetId> = hydrants.iter().map(|hydrant| hydrant.id.clone()).collect();
     let there = standing(&mut *conn, &ids).await?;
-    let now = time_text(change.at);
+    let now = Arc::<str>::from(time_text(change.at));
     bulk::insert(&mut *conn, INTO, hydrants, OVER, |values, hydrant| bind(values, hydrant, &now)).await?;
     if !there.is_empty() {
         let ids = id_list(&ids);
@@ -32,23 +33,33 @@ pub(super) async fn put_all(
     }
     let mut outlets = Vec::new();
     for hydrant in hydrants {
+        let id = Arc::<str>::from(hydrant.id.as_str());
         for (i, outlet) in hydrant.outlets.iter().enumerate() {
-            outlets.push((hydrant.id.as_str(), position(i)?, outlet));
+            outlets.push((Arc::clone(&id), position(i)?, outlet));
         }
     }
-    bulk::insert(&mut *conn, INTO_OUTLETS, &outlets, "", bind_outlet).await?;
-    let entries: Vec<_> = hydrants.iter().map(|hydrant| entry(hydrant, &there)).collect();
-    bulk::note(conn, change, "hydrant", &entries).await
+    let (hose, pumper) = (Arc::<str>::from("hose"), Arc::<str>::from("pumper"));
+    bulk::insert(&mut *conn, INTO_OUTLETS, &outlets, "", |values, (id, position, outlet)| {
+        let kind = if outlet.kind == OutletKind::Hose { &hose } else { &pumper };
+        values.bind(Arc::clone(id)).bind(*position).bind(Arc::clone(kind));
+        values.bind(outlet.diameter.inches()).bind(outlet.coefficient.number());
+    })
+    .await?;
+    for action in [Action::Create, Action::Restore, Action::Replace] {
+        let done = hydrants.iter().map(|hydrant| noted(hydrant, &there)).filter(|(known, _)| *known == action);
+        bulk::note(&mut *conn, change, action, "hydrant", &done.map(|(_, record)| record).collect::<Vec<_>>()).await?;
+    }
+    Ok(())
 }
 
-fn entry<'a>(hydrant: &'a Hydrant, there: &BTreeMap<String, (i64, bool)>) -> Entry<'a> {
+/// What is done to a hydrant, with its id and the version at which it stands since.
+fn noted<'a>(hydrant: &'a Hydrant, there: &BTreeMap<String, (i64, bool)>) -> (Action, (&'a str, Option<i64>)) {
     let id = hydrant.id.as_str();
-    let (action, version) = match there.get(id) {
-        None => (Action::Create, 1),
-        Some((version, true)) => (Action::Restore, version + 1),
-        Some((version, false)) => (Action::Replace, version + 1),
-    };
-    Entry { action, id, version: Some(version) }
+    match there.get(id) {
+        None => (Action::Create, (id, Some(1))),
+        Some((version, true)) => (Action::Restore, (id, Some(version + 1))),
+        Some((version, false)) => (Action::Replace, (id, Some(version + 1))),
+    }
 }
 
 /// What stands under these ids: each with its version, and whether it is retired.
@@ -80,7 +91,7 @@ const OVER: &str = " ON CONFLICT (id) DO UPDATE SET
     updated_at = excluded.updated_at, version = version + 1, retired_at = NULL";
 const INTO_OUTLETS: &str = "INSERT INTO hydrant_outlets (hydrant_id, position, kind, diameter_in, coefficient) ";
 
-fn bind(values: &mut Values<'_>, hydrant: &Hydrant, now: &str) {
+fn bind(values: &mut Values, hydrant: &Hydrant, now: &Arc<str>) {
     let owner = match hydrant.owner {
         Owner::Public => "public",
         Owner::Private => "private",
@@ -89,20 +100,11 @@ fn bind(values: &mut Values<'_>, hydrant: &Hydrant, now: &str) {
         Status::InService => (true, None),
         Status::OutOfService { reason } => (false, reason.as_deref()),
     };
-    values.push_bind(hydrant.id.as_str()).push_bind(hydrant.location.lon()).push_bind(hydrant.location.lat());
-    values.push_bind(hydrant.elevation.map(Elevation::ft));
-    values.push_bind(hydrant.body_loss.map(ApplianceCoefficient::psi_per_100gpm2));
-    values.push_bind(hydrant.main_id.as_deref()).push_bind(hydrant.main_diameter.map(Diameter::inches));
-    values.push_bind(hydrant.pressure_zone.as_deref()).push_bind(owner).push_bind(hydrant.potable);
-    values.push_bind(hydrant.seasonal).push_bind(in_service).push_bind(reason);
-    values.push_bind(hydrant.description.as_deref()).push_bind(now);
-}
-
-fn bind_outlet(values: &mut Values<'_>, (id, position, outlet): &(&str, i64, &HydrantOutlet)) {
-    let kind = match outlet.kind {
-        OutletKind::Hose => "hose",
-        OutletKind::Pumper => "pumper",
-    };
-    values.push_bind(*id).push_bind(*position).push_bind(kind);
-    values.push_bind(outlet.diameter.inches()).push_bind(outlet.coefficient.number());
+    values.bind(hydrant.id.as_str()).bind(hydrant.location.lon()).bind(hydrant.location.lat());
+    values.bind(hydrant.elevation.map(Elevation::ft));
+    values.bind(hydrant.body_loss.map(ApplianceCoefficient::psi_per_100gpm2));
+    values.bind(hydrant.main_id.as_deref()).bind(hydrant.main_diameter.map(Diameter::inches));
+    values.bind(hydrant.pressure_zone.as_deref()).bind(owner).bind(hydrant.potable);
+    values.bind(hydrant.seasonal).bind(in_service).bind(reason);
+    values.bind(hydrant.description.as_deref()).bind(Arc::clone(now));
 }

@@ -16,7 +16,7 @@ use crate::references::stored_kind;
 use crate::replay;
 
 /// Records looked up and written together.
-const AT_ONCE: usize = 500;
+const AT_ONCE: usize = 2000;
 
 /// Is told after each part how many records are done.
 pub type Progress<'a> = &'a (dyn Fn(usize) + Send + Sync);

@@ -31,7 +31,7 @@ fn actions(entries: &[AuditEntry]) -> Vec<(&str, Option<&str>, Option<u64>)> {
 
 /// As many as there are, in a batch longer than one statement and than one part takes.
 fn many() -> Vec<Hydrant> {
-    (0..1234)
+    (0..2345)
         .map(|n| if n % 2 == 0 { full_hydrant(&format!("H-{n:05}")) } else { hydrant(&format!("H-{n:05}")) })
         .collect()
 }
@@ -40,14 +40,14 @@ fn many() -> Vec<Hydrant> {
 async fn hydrants_come_in_as_they_are_and_once() {
     let db = fresh().await;
     let batch = Batch::Hydrants(many());
-    assert_eq!(import(&db.store, &batch).await, Imported { created: 1234, ..Imported::default() });
-    assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 2000).await.unwrap(), many());
-    assert_eq!(import(&db.store, &batch).await, Imported { unchanged: 1234, ..Imported::default() });
+    assert_eq!(import(&db.store, &batch).await, Imported { created: 2345, ..Imported::default() });
+    assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 3000).await.unwrap(), many());
+    assert_eq!(import(&db.store, &batch).await, Imported { unchanged: 2345, ..Imported::default() });
     let entries = audit(&db.store).await;
-    assert_eq!(entries.len(), 1234 + 2, "one for each record changed, one for each import");
+    assert_eq!(entries.len(), 2345 + 2, "one for each record changed, one for each import");
     let last = entries.last().unwrap();
     assert_eq!((last.action.as_str(), last.kind.as_str(), &last.record_id), ("import", "hydrant", &None));
-    let said = format!(r#"{{"sha256":"{}","created":0,"replaced":0,"unchanged":1234,"skipped":0}}"#, "ab".repeat(32));
+    let said = format!(r#"{{"sha256":"{}","created":0,"replaced":0,"unchanged":2345,"skipped":0}}"#, "ab".repeat(32));
     assert_eq!(last.detail.as_deref(), Some(said.as_str()));
 }
 
@@ -65,9 +65,9 @@ async fn a_hydrant_is_made_replaced_brought_back_or_left_and_the_audit_says_whic
     assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 10).await.unwrap(), batch);
     let entries = audit(&db.store).await;
     let expected = [
-        ("replace", Some("H-2"), Some(2)),
-        ("restore", Some("H-3"), Some(3)),
         ("create", Some("H-4"), Some(1)),
+        ("restore", Some("H-3"), Some(3)),
+        ("replace", Some("H-2"), Some(2)),
         ("import", None, None),
     ];
     assert_eq!(actions(&entries[before..]), expected);
@@ -133,12 +133,12 @@ async fn a_test_is_never_edited_and_never_brought_back_by_an_import() {
 #[tokio::test]
 async fn one_record_refused_and_nothing_is_kept() {
     let db = with_hydrants().await;
-    let mut batch: Vec<_> = (0..700).map(|n| FlowTest { notes: Some(n.to_string()), ..flow_test(n, "H-1") }).collect();
-    batch[650].gauge_hydrant_id = id("H-9");
-    batch[650].flow_hydrant_ids = vec![id("H-9"), id("H-8")];
+    let mut batch: Vec<_> = (0..2700).map(|n| FlowTest { notes: Some(n.to_string()), ..flow_test(n, "H-1") }).collect();
+    batch[2650].gauge_hydrant_id = id("H-9");
+    batch[2650].flow_hydrant_ids = vec![id("H-9"), id("H-8")];
     let before = audit(&db.store).await;
     let imported = import(&db.store, &arriving(batch, true)).await;
-    let unknown = |number: &str| (650, Refusal::UnknownReference(RecordKind::Hydrant, number.to_owned()));
+    let unknown = |number: &str| (2650, Refusal::UnknownReference(RecordKind::Hydrant, number.to_owned()));
     assert_eq!(imported.refused, [unknown("H-9"), unknown("H-8")]);
     assert_eq!(db.store.flow_tests(&id("H-1"), None, 10).await.unwrap(), []);
     assert_eq!(audit(&db.store).await, before);
@@ -175,7 +175,7 @@ async fn looking_at_an_import_changes_nothing() {
     let db = fresh().await;
     let seen = std::sync::Mutex::new(Vec::new());
     let looked = db.store.try_import(&Batch::Hydrants(many()), &|done| seen.lock().unwrap().push(done)).await.unwrap();
-    assert_eq!((looked.created, seen.into_inner().unwrap()), (1234, vec![500, 1000, 1234]));
+    assert_eq!((looked.created, seen.into_inner().unwrap()), (2345, vec![2000, 2345]));
     assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 10).await.unwrap(), []);
     assert_eq!(audit(&db.store).await, []);
 }
