@@ -39,6 +39,7 @@ mod pumpers;
 mod read;
 mod relays;
 mod retests;
+mod round_trips;
 mod shuttles;
 mod streams;
 mod test_history;

@@ -29,7 +29,7 @@ use crate::problem::{self, Problem, Slug};
 use crate::routes;
 
 /// Where files are brought in.
-const IMPORT_PATH: &str = "/v1/imports/{kind}";
+const IMPORT_PATHS: &str = "/v1/imports/";
 
 /// What every handler works with.
 #[derive(Debug, Clone)]
@@ -209,7 +209,7 @@ fn is_problem(response: &Response) -> bool {
 
 /// Lets no request wait for ever. What a request left undone is undone with it.
 async fn answer_in_time(path: Option<MatchedPath>, request: Request, next: Next) -> Response {
-    let is_import = path.is_some_and(|path| path.as_str() == IMPORT_PATH);
+    let is_import = path.is_some_and(|path| path.as_str().starts_with(IMPORT_PATHS));
     let within = if is_import { IMPORT_WITHIN } else { ANSWER_WITHIN };
     let answered = tokio::time::timeout(within, next.run(request)).await;
     answered.unwrap_or_else(|_| Problem::new(Slug::Overloaded, Slug::Overloaded.meaning()).into_response())

@@ -2,10 +2,12 @@
 
 mod audit;
 mod backup;
+mod bar;
 mod check;
 mod config;
 mod demo;
 mod doctor;
+mod export;
 mod health;
 mod import;
 mod keys;
@@ -19,6 +21,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 use longlay_exchange::fault::Faults;
+use longlay_exchange::kind::Kind;
 use longlay_records::key::InvalidKeyName;
 use longlay_store::{CopyError, OpenError, StoreError, Unsound};
 use thiserror::Error;
@@ -35,7 +38,7 @@ use crate::tls::TlsError;
 #[command(
     name = "longlay",
     version,
-    after_help = "Exit codes: 0 stopped when told to; 1 failed; 2 wrong arguments; 3 the address cannot be listened on; \
+    after_help = "Exit codes: 0 done, or a service stopped when told to; 1 failed, or broken off; 2 wrong arguments; 3 the address cannot be listened on; \
         4 the file cannot be made or written there; 5 the file is no sound database of this program, or of another version; \
         6 another process has it open; 7 what was to be taken in is not sound, and was refused."
 )]
@@ -58,6 +61,8 @@ enum Command {
     },
     /// Bring in a spreadsheet or a map file, the whole of it or nothing.
     Import(import::ImportArgs),
+    /// Write records of one kind to a file or to standard output, beside a running service too.
+    Export(export::ExportArgs),
     /// Make, list and revoke keys while nothing serves the database.
     Keys(keys::KeysArgs),
     /// Copy the database to a file, beside a running service too.
@@ -115,6 +120,10 @@ enum Failure {
     File { file: PathBuf, error: io::Error },
     #[error("{} was not brought in, and nothing was changed: it has {} faults", file.display(), faults.count())]
     Import { file: PathBuf, faults: Faults },
+    #[error("{} have no place on a map: give --format csv or ndjson", .0.slug())]
+    OnNoMap(Kind),
+    #[error("told to stop before the end: what was written is not whole, and no file was given its name")]
+    BrokenOff,
     #[error("the system gave no randomness for a key: {0}")]
     Randomness(#[from] getrandom::Error),
     #[error("{url} is not ready: {reason}")]
@@ -130,6 +139,7 @@ impl Failure {
             | Self::PlainHttp(_)
             | Self::Tls(_)
             | Self::Settings(_)
+            | Self::OnNoMap(_)
             | Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. })
@@ -152,6 +162,7 @@ impl Failure {
             | Self::KeyName(_)
             | Self::NoSuchKey { .. }
             | Self::LastAdminKey
+            | Self::BrokenOff
             | Self::Randomness(_)
             | Self::Io(_)
             | Self::NotReady { .. }
@@ -187,6 +198,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
         Command::Config(arguments) => config::run(&arguments),
         Command::Demo { listen } => demo::run(listen).await,
         Command::Import(arguments) => import::run(arguments).await,
+        Command::Export(arguments) => export::run(arguments).await,
         Command::Keys(arguments) => keys::run(arguments).await,
         Command::Backup(arguments) => backup::run(&arguments).await,
         Command::Restore(arguments) => restore::run(&arguments).await,

@@ -17,13 +17,14 @@ pub(crate) struct Records<T> {
     snapshot: Snapshot,
     writer: Writer<T>,
     after: Option<T>,
+    written: u64,
     is_begun: bool,
     is_ended: bool,
 }
 
 impl<T: Exchanged + Listed> Records<T> {
     const fn new(snapshot: Snapshot, format: Format) -> Self {
-        Self { snapshot, writer: Writer::new(format), after: None, is_begun: false, is_ended: false }
+        Self { snapshot, writer: Writer::new(format), after: None, written: 0, is_begun: false, is_ended: false }
     }
 
     async fn piece(&mut self) -> Result<Option<Vec<u8>>, StoreError> {
@@ -39,6 +40,7 @@ impl<T: Exchanged + Listed> Records<T> {
         for (record, place) in &records {
             self.writer.record_at(record, place.or_else(|| record.place()), &mut bytes);
         }
+        self.written += records.len() as u64;
         if let Some((last, _)) = records.into_iter().next_back() {
             self.after = Some(last);
         } else {
@@ -61,6 +63,20 @@ macro_rules! kinds {
             pub(crate) const fn new(kind: Kind, snapshot: Snapshot, format: Format) -> Self {
                 match kind {
                     $(Kind::$name => Self::$name(Records::new(snapshot, format)),)*
+                }
+            }
+
+            /// How many records there are.
+            pub(crate) async fn count(&mut self) -> Result<u64, StoreError> {
+                match self {
+                    $(Self::$name(records) => <$record>::count(&mut records.snapshot).await,)*
+                }
+            }
+
+            /// How many of them are written.
+            pub(crate) const fn written(&self) -> u64 {
+                match self {
+                    $(Self::$name(records) => records.written,)*
                 }
             }
         }

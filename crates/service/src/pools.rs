@@ -101,7 +101,9 @@ const OPERATIONS: [(Pool, &[&str]); 5] = [
     (
         Pool::Heavy,
         &[
-            "create_import",
+            "create_hydrant_import",
+            "create_flow_test_import",
+            "create_equipment_import",
             "export_records",
             "list_audit",
             "list_capabilities",

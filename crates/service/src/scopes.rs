@@ -91,7 +91,10 @@ const TABLE: &[(&str, Access)] = &[
     ("get_lay_profile", STANDING),
     ("put_lay_profile", ADMIN),
     ("delete_lay_profile", ADMIN),
-    ("create_import", ADMIN),
+    // Each as the records one by one.
+    ("create_hydrant_import", FIELD),
+    ("create_flow_test_import", FIELD),
+    ("create_equipment_import", ADMIN),
     ("export_records", Access::AnyOf(&[RecordsRead, GisExport])),
     ("list_keys", ADMIN),
     ("create_key", ADMIN),

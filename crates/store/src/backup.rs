@@ -1,6 +1,6 @@
 //! Copies of the whole database: taken beside a running service, checked before they count, and put back in one step.
 
-use std::fs::{self, File};
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -9,11 +9,11 @@ use sqlx::{ConnectOptions, Connection};
 use thiserror::Error;
 
 use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_FULL, SQLITE_IOERR, primary_code};
-use crate::folder;
 use crate::lock::Lock;
+use crate::partial::{Partial, cannot_write, companion, refuse_same, sync_folder};
 use crate::soundness::{Sound, Unsound, explain, inspect, reader};
 
-/// Why no copy was made, or none put back. What was there before is still there.
+/// Why nothing was taken out of a database, or put back. What was there before is still there.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum CopyError {
     /// The file to copy is not sound.
@@ -54,16 +54,9 @@ pub struct Copied {
 /// # Errors
 /// See [`CopyError`].
 pub async fn back_up(database: &Path, to: &Path, force: bool) -> Result<Copied, CopyError> {
-    refuse_same(database, to)?;
-    if to.exists() && !force {
-        return Err(CopyError::Exists(to.to_owned()));
-    }
-    let copy = Partial::beside(to)?;
-    let sound = copy.fill(database).await?;
-    if to.exists() && !force {
-        return Err(CopyError::Exists(to.to_owned()));
-    }
-    let bytes = copy.become_file(to)?;
+    let copy = Partial::out_of(database, to, force)?;
+    let sound = fill(&copy, database).await?;
+    let bytes = copy.finish()?;
     Ok(Copied { sound, bytes, kept: None })
 }
 
@@ -76,10 +69,10 @@ pub async fn restore(from: &Path, database: &Path, now: DateTime<Utc>) -> Result
     // Held to the end: no service starts on a file that is about to be put aside.
     let _lock = lock(database)?;
     inspect(from).await?;
-    let copy = Partial::beside(database)?;
-    let sound = copy.fill(from).await?;
+    let copy = Partial::beside(database, true)?;
+    let sound = fill(&copy, from).await?;
     let kept = if database.exists() { Some(set_aside(database, now).await?) } else { None };
-    let bytes = copy.become_file(database)?;
+    let bytes = copy.finish()?;
     Ok(Copied { sound, bytes, kept })
 }
 
@@ -95,77 +88,22 @@ fn lock(database: &Path) -> Result<Option<Lock>, CopyError> {
     }
 }
 
-fn refuse_same(database: &Path, other: &Path) -> Result<(), CopyError> {
-    match (fs::canonicalize(database), fs::canonicalize(other)) {
-        (Ok(database), Ok(other)) if database == other => Err(CopyError::Itself(other)),
-        _ => Ok(()),
-    }
-}
-
-fn cannot_write(path: &Path) -> impl Fn(io::Error) -> CopyError + use<> {
-    let path = path.to_owned();
-    move |error| CopyError::Write { path: path.clone(), reason: error.to_string() }
-}
-
-/// The name of a companion: `town.db-wal` of `town.db`.
-fn companion(path: &Path, suffix: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(suffix);
-    PathBuf::from(name)
-}
-
-/// A copy that is not finished, gone when it is dropped.
-struct Partial(PathBuf);
-
-impl Partial {
-    fn beside(path: &Path) -> Result<Self, CopyError> {
-        let partial = companion(path, &format!(".partial-{}", std::process::id()));
-        // Left by a process of the same number that was killed.
-        let _ = fs::remove_file(&partial);
-        folder::new_private(&partial).map_err(cannot_write(&partial))?;
-        Ok(Self(partial))
-    }
-
-    /// Copies the state that the database is in now, and checks the copy.
-    async fn fill(&self, database: &Path) -> Result<Sound, CopyError> {
-        let refused = |error: &sqlx::Error| CopyError::Unsound(explain(database, error));
-        fs::metadata(database).map_err(|error| refused(&sqlx::Error::Io(error)))?;
-        let mut conn = reader(database).connect().await.map_err(|error| refused(&error))?;
-        let target = self.0.to_string_lossy().into_owned();
-        let written = sqlx::query("VACUUM INTO ?1").bind(target).execute(&mut conn).await;
-        // The database was only read: closing badly loses nothing.
-        let _ = conn.close().await;
-        written.map_err(|error| match primary_code(&error) {
-            Some(SQLITE_FULL | SQLITE_IOERR | SQLITE_CANTOPEN) => {
-                CopyError::Write { path: self.0.clone(), reason: error.to_string() }
-            }
-            _ => refused(&error),
-        })?;
-        Ok(inspect(&self.0).await?)
-    }
-
-    /// Gives the copy its name, once it is on the disk.
-    fn become_file(&self, path: &Path) -> Result<u64, CopyError> {
-        let failed = cannot_write(path);
-        let file = File::open(&self.0).map_err(&failed)?;
-        file.sync_all().map_err(&failed)?;
-        let bytes = file.metadata().map_err(&failed)?.len();
-        fs::rename(&self.0, path).map_err(&failed)?;
-        sync_folder(path).map_err(&failed)?;
-        Ok(bytes)
-    }
-}
-
-impl Drop for Partial {
-    fn drop(&mut self) {
-        // Gone already where it got its name.
-        let _ = fs::remove_file(&self.0);
-    }
-}
-
-/// A new name is on the disk only once its folder is.
-fn sync_folder(path: &Path) -> io::Result<()> {
-    File::open(folder::of(path))?.sync_all()
+/// Copies the state that the database is in now, and checks the copy.
+async fn fill(copy: &Partial, database: &Path) -> Result<Sound, CopyError> {
+    let refused = |error: &sqlx::Error| CopyError::Unsound(explain(database, error));
+    fs::metadata(database).map_err(|error| refused(&sqlx::Error::Io(error)))?;
+    let mut conn = reader(database).connect().await.map_err(|error| refused(&error))?;
+    let target = copy.path().to_string_lossy().into_owned();
+    let written = sqlx::query("VACUUM INTO ?1").bind(target).execute(&mut conn).await;
+    // The database was only read: closing badly loses nothing.
+    let _ = conn.close().await;
+    written.map_err(|error| match primary_code(&error) {
+        Some(SQLITE_FULL | SQLITE_IOERR | SQLITE_CANTOPEN) => {
+            CopyError::Write { path: copy.path().to_owned(), reason: error.to_string() }
+        }
+        _ => refused(&error),
+    })?;
+    Ok(inspect(copy.path()).await?)
 }
 
 /// Gives the database a second name, and leaves nothing beside it that SQLite would play back onto the file that comes in its place. Until that file

@@ -7,7 +7,7 @@ use sqlx::SqliteConnection;
 
 use crate::error::{RecordKind, StoreError, fault};
 use crate::hydrant_query::{HydrantQuery, page};
-use crate::references::own_page;
+use crate::references::{own_count, own_page};
 use crate::snapshot::Snapshot;
 use crate::{appliances, flow_tests, hose_types, hydrant_valves, hydrants, lay_profiles, pumpers};
 
@@ -25,6 +25,12 @@ pub trait Listed: Sized + Send + Sync + 'static {
         after: Option<&Self>,
         limit: u32,
     ) -> impl Future<Output = Result<Vec<Placed<Self>>, StoreError>> + Send;
+
+    /// How many there are.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    fn count(snapshot: &mut Snapshot) -> impl Future<Output = Result<u64, StoreError>> + Send;
 }
 
 impl Listed for Hydrant {
@@ -33,6 +39,10 @@ impl Listed for Hydrant {
         let ids = page(conn, &HydrantQuery::default(), after.map(|last| &last.id), limit).await?;
         let found = hydrants::load_stored(conn, &ids).await?;
         Ok(found.into_values().map(|stored| (stored.hydrant, None)).collect())
+    }
+
+    async fn count(snapshot: &mut Snapshot) -> Result<u64, StoreError> {
+        own_count(snapshot.connection(), RecordKind::Hydrant).await
     }
 }
 
@@ -47,6 +57,17 @@ impl Listed for FlowTest {
         let gauges = hydrants::load_stored(conn, &gauges).await?;
         let place = |test: &Self| gauges.get(&test.gauge_hydrant_id).map(|stored| stored.hydrant.location);
         Ok(found.into_values().map(|test| (place(&test), test)).map(|(place, test)| (test, place)).collect())
+    }
+
+    async fn count(snapshot: &mut Snapshot) -> Result<u64, StoreError> {
+        let counted = sqlx::query_scalar!(
+            r#"SELECT COUNT(*) AS "count!: u64" FROM flow_tests t
+               JOIN hydrants g ON g.id = t.gauge_hydrant_id AND g.retired_at IS NULL
+               WHERE NOT EXISTS (
+                 SELECT 1 FROM flow_test_flow_hydrants f JOIN hydrants h ON h.id = f.hydrant_id
+                 WHERE f.flow_test_id = t.id AND h.retired_at IS NOT NULL)"#
+        );
+        counted.fetch_one(snapshot.connection()).await.map_err(fault)
     }
 }
 
@@ -77,6 +98,10 @@ macro_rules! equipment {
                 let conn = snapshot.connection();
                 let ids = own_page(conn, RecordKind::$kind, after.map(|last| &last.id), limit).await?;
                 Ok($module::load(conn, &ids).await?.into_values().map(|found| (found, None)).collect())
+            }
+
+            async fn count(snapshot: &mut Snapshot) -> Result<u64, StoreError> {
+                own_count(snapshot.connection(), RecordKind::$kind).await
             }
         }
     )*};

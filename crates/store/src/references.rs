@@ -205,3 +205,13 @@ pub(crate) async fn own_page(
     .map_err(fault)?;
     ids.iter().map(|id| Row::of(stored, id).asset_id(id)).collect()
 }
+
+/// How many of them there are.
+pub(crate) async fn own_count(conn: &mut SqliteConnection, kind: RecordKind) -> Result<u64, StoreError> {
+    let stored = stored_kind(kind);
+    let counted = sqlx::query_scalar!(
+        r#"SELECT COUNT(*) AS "count!: u64" FROM record_standing WHERE kind = ?1 AND live AND NOT library"#,
+        stored
+    );
+    counted.fetch_one(conn).await.map_err(fault)
+}

@@ -23,7 +23,9 @@ pub(crate) fn id() -> impl Strategy<Value = AssetId> {
 
 /// Words with all that a delimiter, a quote, a formula or a space at the end could do to them.
 pub(crate) fn words() -> impl Strategy<Value = String> {
-    "[-=+@' ,;\"a-zé\u{a0}0-9]{1,40}".prop_filter("not blank", |text| !text.trim().is_empty())
+    // What is read as space, as a mark at the beginning of a file, as an escape, or from right to left is among them.
+    "[-=+@' ,;:|\\\\\"“<&a-zA-Zéß水א\u{a0}\u{2028}\u{3000}\u{feff}\u{1f692}0-9.]{1,40}"
+        .prop_filter("not blank", |text| !text.trim().is_empty())
 }
 
 macro_rules! quantity {

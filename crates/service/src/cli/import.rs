@@ -1,17 +1,17 @@
 //! `longlay import`: a file brought in without a service.
 
 use std::fs::File;
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use longlay_exchange::column;
 use longlay_exchange::kind::Kind;
 use longlay_exchange::read::{DateFormat, Reading, Source};
 use longlay_records::author::Author;
 use longlay_store::{Change, OpenOptions, Store};
 
+use super::bar::bar;
 use super::{Failure, tell};
 use crate::clock::{Clock, Ids};
 use crate::imports::answer::ImportAnswer;
@@ -57,7 +57,7 @@ enum DateOrder {
     Dmy,
 }
 
-fn kind(text: &str) -> Result<Kind, String> {
+pub(super) fn kind(text: &str) -> Result<Kind, String> {
     Kind::of_slug(text).ok_or_else(|| format!("it is one of {}", Kind::ALL.map(Kind::slug).join(", ")))
 }
 
@@ -70,7 +70,7 @@ pub(super) async fn run(args: ImportArgs) -> Result<(), Failure> {
     let arrived = read(&args, path, &clock, &ids)?;
     let store = Store::open(database, &OpenOptions { allow_network_folder: args.allow_network_folder }).await?;
     let change = (!args.dry_run).then(|| Change::by(Author::command_line(), clock.now()));
-    let bar = bar(arrived.rows.len());
+    let bar = bar(arrived.rows.len() as u64);
     let progress = |done: usize| bar.set_position(done as u64);
     let outcome = carry_out(&store, args.kind, &arrived, change.as_ref(), &progress).await;
     bar.finish_and_clear();
@@ -110,18 +110,6 @@ fn read(args: &ImportArgs, path: &Path, clock: &Clock, ids: &Ids) -> Result<Arri
 fn source(kind: Kind, path: &Path) -> Source {
     let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default().to_ascii_lowercase();
     if kind.has_places() && matches!(ending.as_str(), "geojson" | "json") { Source::GeoJson } else { Source::Csv }
-}
-
-/// A bar for whoever waits at a terminal; nothing where the output goes elsewhere.
-fn bar(records: usize) -> ProgressBar {
-    if !io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::with_draw_target(Some(records as u64), ProgressDrawTarget::stderr());
-    match ProgressStyle::with_template("{wide_bar} {human_pos}/{human_len} {eta}") {
-        Ok(style) => bar.with_style(style),
-        Err(_) => bar,
-    }
 }
 
 fn told(answer: &ImportAnswer) -> String {

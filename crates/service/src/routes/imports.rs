@@ -1,4 +1,5 @@
-//! Files brought in.
+//! Files brought in. What whoever records in the field may put one by one stands apart from the equipment that is an admin's: who may ask follows
+//! from the operation.
 
 use axum::extract::{Request, State};
 use axum::http::{HeaderMap, header};
@@ -21,18 +22,17 @@ use crate::problem::{Problem, ProblemDocument, Slug};
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {
-    OpenApiRouter::new().routes(routes!(create_import))
+    OpenApiRouter::new()
+        .routes(routes!(create_hydrant_import))
+        .routes(routes!(create_flow_test_import))
+        .routes(routes!(create_equipment_import))
 }
 
-/// A kind of record that is brought in.
+/// A kind of equipment that is brought in.
 #[derive(Debug, Clone, Copy, ToSchema)]
 #[schema(rename_all = "kebab-case")]
 #[expect(dead_code, reason = "read by the description only")]
 pub(crate) enum ImportKind {
-    /// Hydrants.
-    Hydrants,
-    /// Flow tests.
-    FlowTests,
     /// Kinds of hose.
     HoseTypes,
     /// Kinds of appliance.
@@ -45,10 +45,15 @@ pub(crate) enum ImportKind {
     LayProfiles,
 }
 
-impl PathParam for Kind {
+/// A kind of equipment in a path.
+#[derive(Debug)]
+pub(crate) struct Equipment(Kind);
+
+impl PathParam for Equipment {
     fn read(text: &str) -> Result<Self, String> {
-        let known = || Self::ALL.map(Self::slug).join(", ");
-        Self::of_slug(text).ok_or_else(|| format!("files are brought in of {}", known()))
+        let known = || Kind::ALL.map(Kind::slug).join(", ");
+        let equipment = Kind::of_slug(text).filter(|kind| !matches!(kind, Kind::Hydrants | Kind::FlowTests));
+        equipment.map(Self).ok_or_else(|| format!("files are brought in of {}", known()))
     }
 }
 
@@ -101,16 +106,15 @@ fn source(kind: Kind, headers: &HeaderMap) -> Result<Source, Problem> {
     }
 }
 
-/// Bring in a file
+/// Bring in hydrants
 ///
-/// Brings in a whole spreadsheet or map file, at most 64 MiB, or nothing of it. A row is the whole record: it makes the record of its id, or
-/// stands in its place; what a file leaves out is left empty. Flow tests are only ever added to: one that is recorded already, by its id or by
-/// the same readings of the same hydrant and day, is passed over. Every fault is told with its row and column, the first hundred of them.
+/// Brings in a whole spreadsheet or map file of hydrants, at most 64 MiB, or nothing of it. A row is the whole record: it makes the hydrant of its
+/// number, or stands in its place; what a file leaves out is left empty. Every fault is told with its row and column, the first hundred of them.
 #[utoipa::path(
-    post, path = "/v1/imports/{kind}", tag = "exchange",
-    params(("kind" = ImportKind, Path, description = "What the rows are"), ImportQuery, PostHeaders),
+    post, path = "/v1/imports/hydrants", tag = "exchange",
+    params(ImportQuery, PostHeaders),
     request_body(
-        description = "The file, UTF-8: CSV with a header, or for hydrants and flow tests a GeoJSON feature collection",
+        description = "The file, UTF-8: CSV with a header, or a GeoJSON feature collection",
         content((String = "text/csv"), (serde_json::Value = "application/geo+json"))
     ),
     responses(
@@ -119,24 +123,87 @@ fn source(kind: Kind, headers: &HeaderMap) -> Result<Source, Problem> {
             content_type = "application/problem+json"),
     )
 )]
-pub(crate) async fn create_import(
+pub(crate) async fn create_hydrant_import(
     State(app): State<AppState>,
-    Path(kind): Path<Kind>,
     Query(query): Query<ImportQuery>,
     writer: Writer,
+    request: Request,
+) -> Result<Reply, Problem> {
+    bring_in(&app, Kind::Hydrants, query, &writer, request).await
+}
+
+/// Bring in flow tests
+///
+/// Brings in a whole spreadsheet or map file of flow tests, at most 64 MiB, or nothing of it. Tests are only ever added to: one that is recorded already,
+/// by its id or by the same readings of the same hydrant and day, is passed over. Every fault is told with its row and column, the first hundred of
+/// them.
+#[utoipa::path(
+    post, path = "/v1/imports/flow-tests", tag = "exchange",
+    params(ImportQuery, PostHeaders),
+    request_body(
+        description = "The file, UTF-8: CSV with a header, or a GeoJSON feature collection",
+        content((String = "text/csv"), (serde_json::Value = "application/geo+json"))
+    ),
+    responses(
+        (status = 200, description = "What it did, or would do", body = ImportAnswer),
+        (status = 422, description = "The file has faults (`import-refused`)", body = ProblemDocument,
+            content_type = "application/problem+json"),
+    )
+)]
+pub(crate) async fn create_flow_test_import(
+    State(app): State<AppState>,
+    Query(query): Query<ImportQuery>,
+    writer: Writer,
+    request: Request,
+) -> Result<Reply, Problem> {
+    bring_in(&app, Kind::FlowTests, query, &writer, request).await
+}
+
+/// Bring in equipment
+///
+/// Brings in a whole spreadsheet of one kind of equipment, at most 64 MiB, or nothing of it. A row is the whole record: it makes the record of its
+/// id, or stands in its place; what a file leaves out is left empty. Every fault is told with its row and column, the first hundred of them.
+#[utoipa::path(
+    post, path = "/v1/imports/{kind}", tag = "exchange",
+    params(("kind" = ImportKind, Path, description = "What the rows are"), ImportQuery, PostHeaders),
+    request_body(
+        description = "The file: CSV in UTF-8 with a header",
+        content((String = "text/csv"))
+    ),
+    responses(
+        (status = 200, description = "What it did, or would do", body = ImportAnswer),
+        (status = 422, description = "The file has faults (`import-refused`)", body = ProblemDocument,
+            content_type = "application/problem+json"),
+    )
+)]
+pub(crate) async fn create_equipment_import(
+    State(app): State<AppState>,
+    Path(Equipment(kind)): Path<Equipment>,
+    Query(query): Query<ImportQuery>,
+    writer: Writer,
+    request: Request,
+) -> Result<Reply, Problem> {
+    bring_in(&app, kind, query, &writer, request).await
+}
+
+async fn bring_in(
+    app: &AppState,
+    kind: Kind,
+    query: ImportQuery,
+    writer: &Writer,
     request: Request,
 ) -> Result<Reply, Problem> {
     let (parts, body) = request.into_parts();
     let source = source(kind, &parts.headers)?;
     let spooled = spool::receive(body).await?;
     let once = Once::with_digest(&parts, spooled.sha256)?;
-    if let Some(first) = once.answered(&app, &writer).await? {
+    if let Some(first) = once.answered(app, writer).await? {
         return Ok(first);
     }
     let dry_run = query.dry_run.unwrap_or(false);
-    let arrived = read(&app, kind, source, query, spooled).await?;
+    let arrived = read(app, kind, source, query, spooled).await?;
     // The store writes the body of the answer that it keeps, because only it knows what was done.
-    let change = once.change(&app, &writer, &Reply::ok(&())?);
+    let change = once.change(app, writer, &Reply::ok(&())?);
     match carry_out(&app.store, kind, &arrived, (!dry_run).then_some(&change), &|_| {}).await? {
         Outcome::Done(answer) => Reply::ok(&answer),
         Outcome::Refused(faults) => Err(Problem::import_refused(&faults)),
