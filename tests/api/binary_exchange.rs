@@ -136,7 +136,7 @@ async fn an_interrupt_ends_it_soon_although_nobody_reads_what_it_writes() {
 #[tokio::test]
 async fn an_interrupt_leaves_no_half_file() {
     let folder = tempfile::tempdir().unwrap();
-    let database = town(&folder, 6000).await;
+    let database = town(&folder, 2500).await;
     let to = folder.path().join("out").join("hydrants.csv");
     fs::create_dir(to.parent().unwrap()).unwrap();
     let arguments = ["export", "hydrants", "--database", &database, "--out", to.to_str().unwrap()];

@@ -120,7 +120,7 @@ async fn given_equipment(service: &Service) {
     let hoses = json!({ "to_pump_hose": hose, "from_pump_hose": hose });
     service.given("/v1/hydrant-valves/-1", &with(with(hydrant_valve(), &odd), &hoses)).await;
     service.given("/v1/hydrant-valves/bare", &hydrant_valve()).await;
-    let full = json!({ "name": ODD, "hose": [hose, { "hose_type_id": "std-5in", "length_ft": 0.1 + 0.2 }] });
+    let full = json!({ "name": ODD, "hose": [hose, { "hose_type_id": "std-5in", "length_ft": 1.1 + 2.2 }] });
     service.given("/v1/pumpers/-1", &with(pumper(), &full)).await;
     service.given("/v1/pumpers/bare", &json!({ "name": "'=Engine", "rated_flow_gpm": 1_000.000_000_000_1 })).await;
     let full = json!({ "name": ODD, "hydrant_valve_id": "-1", "hose_type_id": "-5in", "scene_appliance_ids": ["-wye", "std-intake-valve"] });

@@ -1,6 +1,9 @@
 use std::time::Duration;
 
-use longlay_store::{HydrantQuery, StoreError};
+use longlay_records::equipment::{HoseType, Pumper};
+use longlay_records::flow_test::FlowTest;
+use longlay_records::hydrant::Hydrant;
+use longlay_store::{HydrantQuery, Listed, Snapshot, StoreError};
 
 use crate::support::{change, flow_test, fresh, hydrant, id};
 
@@ -53,4 +56,30 @@ async fn closing_asks_for_snapshots_and_waits_for_them() {
     });
     tokio::time::timeout(Duration::from_secs(5), db.store.close()).await.unwrap();
     holder.await.unwrap();
+}
+
+/// How many are listed, which must be how many are counted.
+async fn listed<T: Listed>(snapshot: &mut Snapshot) -> usize {
+    let records = T::page(snapshot, None, 1000).await.unwrap().len();
+    assert_eq!(T::count(snapshot).await, Ok(records as u64));
+    records
+}
+
+#[tokio::test]
+async fn as_many_are_counted_as_are_listed() {
+    let db = fresh().await;
+    for number in ["A", "B", "C"] {
+        db.store.put_hydrant(&hydrant(number), &change()).await.unwrap();
+    }
+    db.store.add_flow_test(&flow_test(1, "A"), &change()).await.unwrap();
+    db.store.add_flow_test(&flow_test(2, "B"), &change()).await.unwrap();
+    db.store
+        .add_flow_test(&FlowTest { flow_hydrant_ids: vec![id("B")], ..flow_test(3, "A") }, &change())
+        .await
+        .unwrap();
+    db.store.retire_hydrant(&id("B"), &change()).await.unwrap();
+    let mut snapshot = db.store.snapshot().await.unwrap();
+    assert_eq!((listed::<Hydrant>(&mut snapshot).await, listed::<FlowTest>(&mut snapshot).await), (2, 1));
+    // The shipped library's are not the department's.
+    assert_eq!((listed::<HoseType>(&mut snapshot).await, listed::<Pumper>(&mut snapshot).await), (0, 0));
 }
