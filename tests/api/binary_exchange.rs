@@ -20,8 +20,8 @@ const HEADER: &str = "hydrant_id,lon,lat,owner,potable,in_service,description";
 async fn town(folder: &tempfile::TempDir, hydrants: usize) -> String {
     let (database, file) = (database(folder), folder.path().join("given.csv"));
     let filler = "é".repeat(1000);
-    let rows: String = (0..hydrants).map(|n| format!("H-{n:05},-90,40,public,yes,yes,{filler}\n")).collect();
-    fs::write(&file, format!("{HEADER}\n{rows}")).unwrap();
+    let rows: Vec<_> = (0..hydrants).map(|n| format!("H-{n:05},-90,40,public,yes,yes,{filler}")).collect();
+    fs::write(&file, format!("{HEADER}\n{}\n", rows.join("\n"))).unwrap();
     import("hydrants", file.to_str().unwrap(), &database).await;
     database
 }

@@ -23,6 +23,7 @@ mod hydrant_list;
 mod hydrant_valves;
 mod hydrants;
 mod idempotency;
+mod import_scopes;
 mod imports;
 mod kerb;
 mod keys;
