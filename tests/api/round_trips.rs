@@ -122,10 +122,13 @@ async fn given_equipment(service: &Service) {
     service.given("/v1/hydrant-valves/bare", &hydrant_valve()).await;
     let full = json!({ "name": ODD, "hose": [hose, { "hose_type_id": "std-5in", "length_ft": 1.1 + 2.2 }] });
     service.given("/v1/pumpers/-1", &with(pumper(), &full)).await;
-    service.given("/v1/pumpers/bare", &json!({ "name": "'=Engine", "rated_flow_gpm": 1_000.000_000_000_1 })).await;
+    service
+        .given("/v1/pumpers/bare", &json!({ "name": "'=Engine", "rated_flow_gpm": 1_000.000_000_000_1, "hose": [] }))
+        .await;
     let full = json!({ "name": ODD, "hydrant_valve_id": "-1", "hose_type_id": "-5in", "scene_appliance_ids": ["-wye", "std-intake-valve"] });
     service.given("/v1/lay-profiles/-1", &with(lay_profile(), &full)).await;
-    let bare = json!({ "name": "bare", "hose_type_id": "bare", "lines": 2, "carried_ft": 1_000.1 });
+    let bare =
+        json!({ "name": "bare", "hose_type_id": "bare", "lines": 2, "carried_ft": 1_000.1, "scene_appliance_ids": [] });
     service.given("/v1/lay-profiles/bare", &bare).await;
 }
 
