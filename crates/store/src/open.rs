@@ -62,7 +62,8 @@ impl Store {
         sqlite_version().await?;
         folder::check(path, options.allow_network_folder)?;
         if path.exists() {
-            // Before the lock: nothing is left beside another program's file.
+            // Before the lock: nothing is left beside another program's file, nor beside one that cannot be written.
+            folder::check_writable(path)?;
             check_ours(path).await?;
         }
         let lock = Some(Arc::new(Lock::take(path)?));
