@@ -162,7 +162,7 @@ async fn where_there_is_no_database_yet_one_restore_keeps_another_and_a_service_
     let change = change();
     let mut first = pin!(restore(&copy, &path, &change));
     // Begun, and no further.
-    poll_fn(|context| Poll::Ready(assert!(first.as_mut().poll(context).is_pending()))).await;
+    assert!(poll_fn(|context| Poll::Ready(first.as_mut().poll(context).is_pending())).await);
     assert_eq!(restore(&copy, &path, &change).await, Err(CopyError::InUse(path.clone())));
     let opened = Store::open(&path, &OpenOptions::default()).await;
     assert_eq!(opened.map(|_| ()), Err(OpenError::InUse { path: path.clone() }));
