@@ -137,3 +137,19 @@ async fn a_certificate_that_cannot_be_used_is_told_before_anything_is_made() {
     assert_eq!(crate::run(&alone).await.status.code(), Some(2));
     assert!(!fs::exists(&database).unwrap());
 }
+
+#[tokio::test]
+async fn doctor_looks_at_the_certificate_that_the_settings_of_serve_name() {
+    let (town, other) = (town(), self::town());
+    let database = database(&town.folder);
+    keys("create", &database, &["--name", "a", "--scopes", "admin"]).await;
+    let look = async |key: &str| {
+        let files = ["--tls-cert", &town.certificate, "--tls-key", key];
+        let output = crate::run(&[&["doctor", "--database", &database][..], &files].concat()).await;
+        (output.status.success(), String::from_utf8(output.stdout).unwrap())
+    };
+    let (_, said) = look(&town.key).await;
+    assert!(said.contains(&format!("ok    the certificate in {} holds until ", town.certificate)), "{said}");
+    let (well, said) = look(&other.key).await;
+    assert!(!well && said.contains("fail  the certificate and the private key cannot be used together"), "{said}");
+}

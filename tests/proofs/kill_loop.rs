@@ -1,21 +1,20 @@
-//! SIGKILL while many write. Afterwards everything acknowledged is there, whatever was not is wholly there or wholly absent, and
-//! a request sent again under its `Idempotency-Key` gives the answer that the first one had.
+//! SIGKILL while many write, single records and whole files. Afterwards everything acknowledged is there, whatever was not is wholly
+//! there or wholly absent, and a request sent again under its `Idempotency-Key` gives the answer that the first one had.
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
-use reqwest::Method;
-use serde_json::Value;
+use tokio::task::JoinHandle;
 
-use crate::bodies;
 use crate::ground::Ground;
+use crate::kill_imports::{self, Importer};
+use crate::kill_writes::{Counts, Writer};
 use crate::random::Random;
-use crate::server::{Reply, Server, Town, assert_sound};
+use crate::server::{Server, Town, assert_sound};
 
 const WRITERS: u64 = 4;
-const HYDRANTS_EACH: u64 = 5;
+const IMPORTERS: u64 = 2;
 /// Cycles that write to the same hydrants; then come new ones, so that looking at all of them does not grow without end.
 const CYCLES_OF_AN_ERA: u64 = 25;
 /// Acknowledged writes of all writers before a kill, and how long after the last of them it comes: by writes and not by time alone,
@@ -23,84 +22,109 @@ const CYCLES_OF_AN_ERA: u64 = 25;
 const MOST_WRITES: u64 = 40;
 const LONGEST_WAIT_MS: u64 = 30;
 
-/// What is known of one hydrant and its tests.
-#[derive(Debug, Default)]
-struct Known {
-    record: Option<Value>,
-    tag: String,
-    /// Acknowledged tests by their notes, with the key and the answer of the first time.
-    tests: BTreeMap<String, Acknowledged>,
-}
-
-#[derive(Debug)]
-struct Acknowledged {
-    sent: Value,
-    key: String,
-    answer: Reply,
-}
-
-/// What was under way when the service was killed.
-enum UnderWay {
-    Put { id: String, body: Value },
-    Post { id: String, body: Value, key: String },
-}
-
-struct Writer {
-    number: u64,
-    random: Random,
-    known: BTreeMap<String, Known>,
-    under_way: Option<UnderWay>,
-    acknowledged: u64,
-}
-
-#[derive(Debug, Default)]
-struct Counts {
-    acknowledged: u64,
-    under_way_kept: u64,
-    under_way_absent: u64,
-    replayed: u64,
-}
-
 pub(crate) async fn prove(ground: Ground) -> String {
     let cycles = ground.size(100, 1000);
     let folder = tempfile::tempdir().expect("a temporary folder");
     let mut town = Town::at(folder.path().join("town.db"));
     town.start().stop();
     let mut random = Random::new(ground.seed);
-    let mut writers: Vec<_> = (0..WRITERS).map(|number| Writer::new(number, random.next())).collect();
-    let mut counts = Counts::default();
+    let mut crowd = Crowd::new(&mut random);
     for cycle in 0..cycles {
         let server = Arc::new(town.start());
         let era = cycle / CYCLES_OF_AN_ERA;
         let done = Arc::new(AtomicU64::new(0));
-        let write = |writer: Writer| tokio::spawn(writer.write(Arc::clone(&server), era, Arc::clone(&done)));
-        let writing: Vec<_> = writers.drain(..).map(write).collect();
+        let writing = crowd.set_to_work(&server, cycle, era, &done);
         reached(&done, 1 + random.below(MOST_WRITES)).await;
         tokio::time::sleep(Duration::from_micros(random.below(LONGEST_WAIT_MS * 1000))).await;
         crate::server::signal(server.process(), "KILL");
-        for writer in writing {
-            writers.push(writer.await.expect("a writer"));
-        }
+        crowd = writing.ended().await;
         drop(server);
         let server = town.start();
-        for writer in &mut writers {
-            writer.settle(&server, &mut counts).await;
-            writer.check(&server, &format!("K{era}-")).await;
-        }
+        crowd.settle(&server, era).await;
         server.stop();
     }
     let server = town.start();
-    for writer in &writers {
-        writer.check(&server, "K").await;
-        counts.acknowledged += writer.acknowledged;
-    }
+    let counted = crowd.end(&server, cycles).await;
     server.stop();
     assert_sound(&town.database);
-    assert!(counts.acknowledged > cycles && counts.replayed > 0, "hardly anything was tried: {counts:?}");
-    format!(
-        "{cycles} kills, {} acknowledged writes all there, {} under way wholly there, {} wholly absent, {} replays the same",
-        counts.acknowledged, counts.under_way_kept, counts.under_way_absent, counts.replayed
-    )
+    kill_imports::assert_audited(&crowd.importers, &town.database);
+    format!("{cycles} kills, {counted}")
+}
+
+/// All who write.
+struct Crowd {
+    writers: Vec<Writer>,
+    importers: Vec<Importer>,
+    counts: Counts,
+}
+
+/// All who write, at work until the service dies.
+struct Working {
+    writers: Vec<JoinHandle<Writer>>,
+    importers: Vec<JoinHandle<Importer>>,
+    counts: Counts,
+}
+
+impl Crowd {
+    fn new(random: &mut Random) -> Self {
+        Self {
+            writers: (0..WRITERS).map(|number| Writer::new(number, random.next())).collect(),
+            importers: (0..IMPORTERS).map(|number| Importer::new(number, random.next())).collect(),
+            counts: Counts::default(),
+        }
+    }
+
+    fn set_to_work(self, server: &Arc<Server>, cycle: u64, era: u64, done: &Arc<AtomicU64>) -> Working {
+        let (server, done) = (|| Arc::clone(server), || Arc::clone(done));
+        Working {
+            writers: self.writers.into_iter().map(|one| tokio::spawn(one.write(server(), era, done()))).collect(),
+            importers: self
+                .importers
+                .into_iter()
+                .map(|one| tokio::spawn(one.write(server(), cycle, era, done())))
+                .collect(),
+            counts: self.counts,
+        }
+    }
+
+    async fn settle(&mut self, server: &Server, era: u64) {
+        for writer in &mut self.writers {
+            writer.settle(server, &mut self.counts).await;
+            writer.check(server, &format!("K{era}-")).await;
+        }
+        for importer in &mut self.importers {
+            importer.settle(server).await;
+            importer.check(server, true).await;
+        }
+    }
+
+    /// Looks at everything once more, and tells what was counted.
+    async fn end(&self, server: &Server, cycles: u64) -> String {
+        for writer in &self.writers {
+            writer.check(server, "K").await;
+        }
+        let files = kill_imports::end(&self.importers, server).await;
+        let acknowledged: u64 = self.writers.iter().map(|writer| writer.acknowledged).sum();
+        let Counts { under_way_kept, under_way_absent, replayed } = self.counts;
+        assert!(acknowledged > cycles && replayed > 0, "hardly anything was tried: {acknowledged} {:?}", self.counts);
+        format!(
+            "{acknowledged} acknowledged writes all there, {under_way_kept} under way wholly there, {under_way_absent} wholly absent, \
+             {replayed} replays the same; {files}"
+        )
+    }
+}
+
+impl Working {
+    async fn ended(self) -> Crowd {
+        let mut crowd = Crowd { writers: Vec::new(), importers: Vec::new(), counts: self.counts };
+        for writer in self.writers {
+            crowd.writers.push(writer.await.expect("a writer"));
+        }
+        for importer in self.importers {
+            crowd.importers.push(importer.await.expect("an importer"));
+        }
+        crowd
+    }
 }
 
 /// Waits for this many writes.
@@ -108,133 +132,4 @@ async fn reached(done: &AtomicU64, writes: u64) {
     while done.load(Ordering::Relaxed) < writes {
         tokio::time::sleep(Duration::from_millis(1)).await;
     }
-}
-
-impl Writer {
-    fn new(number: u64, seed: u64) -> Self {
-        Self { number, random: Random::new(seed), known: BTreeMap::new(), under_way: None, acknowledged: 0 }
-    }
-
-    /// Writes until there is no answer.
-    async fn write(mut self, server: Arc<Server>, era: u64, done: Arc<AtomicU64>) -> Self {
-        while self.under_way.is_none() {
-            let before = self.acknowledged;
-            let id = format!("K{era}-{}-{}", self.number, self.random.below(HYDRANTS_EACH));
-            let known = self.known.entry(id.clone()).or_default();
-            if known.record.is_none() || self.random.percent(50) {
-                self.put(&server, id).await;
-            } else {
-                self.post(&server, id).await;
-            }
-            done.fetch_add(self.acknowledged - before, Ordering::Relaxed);
-        }
-        self
-    }
-
-    async fn put(&mut self, server: &Server, id: String) {
-        let body = bodies::hydrant(self.random.next());
-        let known = self.known.entry(id.clone()).or_default();
-        let condition = match &known.record {
-            Some(_) => ("if-match", known.tag.clone()),
-            None => ("if-none-match", "*".to_owned()),
-        };
-        let path = format!("/v1/hydrants/{id}");
-        match server.send(Method::PUT, &path, &[(condition.0, &condition.1)], Some(&body)).await {
-            Ok(reply) => {
-                let reply = reply.good();
-                reply.header("etag").clone_into(&mut known.tag);
-                known.record = Some(body);
-                self.acknowledged += 1;
-            }
-            Err(_) => self.under_way = Some(UnderWay::Put { id, body }),
-        }
-    }
-
-    async fn post(&mut self, server: &Server, id: String) {
-        let number = self.random.next();
-        let (body, key) = (bodies::flow_test(number), format!("kill-{number}"));
-        match post(server, &id, &body, &key).await {
-            Ok(answer) => {
-                self.acknowledged += 1;
-                let known = self.known.get_mut(&id).expect("a hydrant");
-                known.keep(Acknowledged { sent: body, key, answer: answer.good() });
-            }
-            Err(_) => self.under_way = Some(UnderWay::Post { id, body, key }),
-        }
-    }
-
-    /// Finds out what became of the request that was not answered, and takes a few answers a second time.
-    async fn settle(&mut self, server: &Server, counts: &mut Counts) {
-        match self.under_way.take().expect("each writes until it is killed") {
-            UnderWay::Put { id, body } => {
-                let reply = server.get(&format!("/v1/hydrants/{id}")).await;
-                let known = self.known.get_mut(&id).expect("a hydrant");
-                let kept = reply.status == 200 && bodies::says(&reply.json(), &body);
-                if kept {
-                    reply.header("etag").clone_into(&mut known.tag);
-                    known.record = Some(body);
-                }
-                counts.add(kept);
-            }
-            UnderWay::Post { id, body, key } => {
-                let answer = post(server, &id, &body, &key).await.expect("an answer").good();
-                counts.add(answer.header("idempotency-replayed") == "true");
-                let known = self.known.get_mut(&id).expect("a hydrant");
-                known.keep(Acknowledged { sent: body, key, answer });
-            }
-        }
-        let ids: Vec<_> = self.known.keys().cloned().collect();
-        let id = self.random.pick(&ids).clone();
-        for test in self.known[&id].tests.values().rev().take(3) {
-            let again = post(server, &id, &test.sent, &test.key).await.expect("an answer");
-            assert_eq!(again.header("idempotency-replayed"), "true", "{} was not known again", test.key);
-            assert_eq!((again.status, &again.bytes), (test.answer.status, &test.answer.bytes), "{}", test.key);
-            counts.replayed += 1;
-        }
-    }
-
-    /// The hydrants that are known to be, and their tests: these, each once, and no others.
-    async fn check(&self, server: &Server, prefix: &str) {
-        for (id, known) in self.known.iter().filter(|(id, _)| id.starts_with(prefix)) {
-            let reply = server.get(&format!("/v1/hydrants/{id}")).await;
-            let Some(record) = &known.record else {
-                assert_eq!(reply.status, 404, "{id} was never acknowledged: {}", reply.json());
-                continue;
-            };
-            assert!(
-                reply.status == 200 && bodies::says(&reply.json(), record),
-                "{id} is {} not {record}",
-                reply.json()
-            );
-            assert_eq!(reply.header("etag"), known.tag, "{id}");
-            let tests = server.all(&format!("/v1/hydrants/{id}/flow-tests?limit=1000")).await;
-            assert_eq!(tests.len(), known.tests.len(), "tests at {id}");
-            for test in tests {
-                let notes = test["notes"].as_str().expect("notes");
-                let known = known.tests.get(notes).unwrap_or_else(|| panic!("{id} has a test never sent: {test}"));
-                assert!(bodies::says(&test, &known.sent), "{test} is not {}", known.sent);
-            }
-        }
-    }
-}
-
-impl Known {
-    fn keep(&mut self, test: Acknowledged) {
-        self.tests.insert(test.sent["notes"].as_str().expect("notes").to_owned(), test);
-    }
-}
-
-impl Counts {
-    const fn add(&mut self, kept: bool) {
-        if kept {
-            self.under_way_kept += 1;
-        } else {
-            self.under_way_absent += 1;
-        }
-    }
-}
-
-async fn post(server: &Server, id: &str, body: &Value, key: &str) -> Result<Reply, reqwest::Error> {
-    let path = format!("/v1/hydrants/{id}/flow-tests");
-    server.send(Method::POST, &path, &[("idempotency-key", key)], Some(body)).await
 }

@@ -7,7 +7,7 @@ use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::{Duration, Instant};
 
 use reqwest::header::{HeaderMap, HeaderValue};
-use reqwest::{Client, Method};
+use reqwest::{Client, Method, RequestBuilder};
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -168,6 +168,18 @@ impl Server {
         headers: &[(&'static str, &str)],
         body: Option<&Value>,
     ) -> Result<Reply, reqwest::Error> {
+        let request = self.request(method, path, headers);
+        answered(if let Some(body) = body { request.json(body) } else { request }).await
+    }
+
+    /// Sends it a spreadsheet to bring in, under a key. An error is no answer at all.
+    pub(crate) async fn bring_in(&self, kind: &str, sheet: &str, key: &str) -> Result<Reply, reqwest::Error> {
+        let headers = [("content-type", "text/csv"), ("idempotency-key", key)];
+        let request = self.request(Method::POST, &format!("/v1/imports/{kind}"), &headers);
+        answered(request.body(sheet.to_owned())).await
+    }
+
+    fn request(&self, method: Method, path: &str, headers: &[(&'static str, &str)]) -> RequestBuilder {
         let mut request = self.client.request(method, format!("{}{path}", self.url));
         if let Some(key) = &self.key {
             request = request.bearer_auth(key);
@@ -175,12 +187,7 @@ impl Server {
         for (name, value) in headers {
             request = request.header(*name, HeaderValue::from_str(value).expect("a header"));
         }
-        if let Some(body) = body {
-            request = request.json(body);
-        }
-        let response = request.send().await?;
-        let (status, headers) = (response.status().as_u16(), response.headers().clone());
-        Ok(Reply { status, headers, bytes: response.bytes().await?.to_vec() })
+        request
     }
 
     /// GET, which must be answered.
@@ -254,6 +261,12 @@ impl Drop for Server {
     }
 }
 
+async fn answered(request: RequestBuilder) -> Result<Reply, reqwest::Error> {
+    let response = request.send().await?;
+    let (status, headers) = (response.status().as_u16(), response.headers().clone());
+    Ok(Reply { status, headers, bytes: response.bytes().await?.to_vec() })
+}
+
 /// Sends a signal to one process.
 pub(crate) fn signal(process: u32, name: &str) {
     let sent = Command::new("kill").args([format!("-{name}"), process.to_string()]).status();
@@ -262,9 +275,14 @@ pub(crate) fn signal(process: u32, name: &str) {
 
 /// What SQLite itself finds wrong with a closed database: nothing, or the proof fails.
 pub(crate) fn assert_sound(database: &Path) {
-    let ask = "import sqlite3, sys\nc = sqlite3.connect(sys.argv[1])\n\
-        print(*[r[0] for r in c.execute('PRAGMA integrity_check')], *c.execute('PRAGMA foreign_key_check'))";
-    let output = Command::new("python3").args(["-c", ask]).arg(database).output().expect("python3");
-    let said = String::from_utf8_lossy(&output.stdout).trim().to_owned();
-    assert_eq!(said, "ok", "{} {}", database.display(), String::from_utf8_lossy(&output.stderr));
+    assert_eq!(asked(database, "PRAGMA integrity_check"), "ok", "{}", database.display());
+    assert_eq!(asked(database, "PRAGMA foreign_key_check"), "", "{}", database.display());
+}
+
+/// What SQLite itself answers to a query of a closed database: the first column.
+pub(crate) fn asked(database: &Path, query: &str) -> String {
+    let ask = "import sqlite3, sys\nprint(*[row[0] for row in sqlite3.connect(sys.argv[1]).execute(sys.argv[2])])";
+    let output = Command::new("python3").args(["-c", ask]).arg(database).arg(query).output().expect("python3");
+    assert!(output.status.success(), "{} {}", database.display(), String::from_utf8_lossy(&output.stderr));
+    String::from_utf8_lossy(&output.stdout).trim().to_owned()
 }

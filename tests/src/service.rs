@@ -1,5 +1,7 @@
 //! The service under test.
 
+use std::path::PathBuf;
+
 use longlay_records::author::Author;
 use longlay_records::key::{Key, KeyName, Scope};
 use longlay_service::app::AppState;
@@ -18,6 +20,8 @@ use crate::answer::Answer;
 /// The time that the service under test has, always.
 pub const NOW: &str = "2026-11-25T12:00:00Z";
 
+const DATABASE: &str = "town.db";
+
 /// A service of its own for one test, stopped with its runtime and forgotten with its folder.
 #[derive(Debug)]
 pub struct Service {
@@ -26,7 +30,7 @@ pub struct Service {
     /// Its records, beside it.
     pub store: Store,
     client: Client,
-    _folder: TempDir,
+    folder: TempDir,
 }
 
 /// All that a service is started from.
@@ -75,7 +79,7 @@ impl Service {
         let folder = tempfile::tempdir().expect("a temporary folder");
         // What a production service opens, and how; only the folder may lie anywhere.
         let options = OpenOptions { allow_network_folder: true };
-        let store = Store::open(&folder.path().join("town.db"), &options).await.expect("a database");
+        let store = Store::open(&folder.path().join(DATABASE), &options).await.expect("a database");
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let url = format!("http://{}", listener.local_addr().expect("an address"));
         let clock = Clock::fixed(NOW.parse().expect("a time"));
@@ -87,7 +91,12 @@ impl Service {
         let Fresh { app, listener, folder } = fresh;
         let (url, store) = (app.public_url.to_string(), app.store.clone());
         tokio::spawn(serve::serve(listener, finish(app), serve::Options::default(), std::future::pending()));
-        Self { url, store, client: Client::new(), _folder: folder }
+        Self { url, store, client: Client::new(), folder }
+    }
+
+    /// The file of its records.
+    pub fn database(&self) -> PathBuf {
+        self.folder.path().join(DATABASE)
     }
 
     /// A request to be finished by hand.

@@ -71,8 +71,8 @@ enum Command {
     Restore(restore::Args),
     /// Check the file, its schema, and that every record can be read.
     Check(check::Args),
-    /// Look at everything around the database that can go wrong, and say what to do.
-    Doctor(doctor::Args),
+    /// Look at everything around the service that can go wrong, and say what to do. It takes the settings of `serve`.
+    Doctor(Given),
     /// Ask a running service whether it can serve: exit code 0 where it can, 1 where not.
     Health(health::Args),
     /// Read who changed what.
@@ -203,7 +203,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
         Command::Backup(arguments) => backup::run(&arguments).await,
         Command::Restore(arguments) => restore::run(&arguments).await,
         Command::Check(arguments) => check::run(&arguments).await,
-        Command::Doctor(arguments) => doctor::run(&arguments).await,
+        Command::Doctor(given) => doctor::run(&given).await,
         Command::Health(arguments) => health::run(arguments).await,
         Command::Openapi => {
             tell(&format!("{:#}", app::openapi()));

@@ -20,7 +20,7 @@ use crate::routes::drill_body::DrillBody;
 use crate::routes::drills::create_drill;
 use crate::routes::equipment_test_body::EquipmentTestBody;
 use crate::routes::equipment_tests::create_equipment_test;
-use crate::routes::flow_tests::{FlowTestBody, Recording};
+use crate::routes::flow_test_body::{FlowTestBody, Recording};
 use crate::routes::hose_types::HoseTypeBody;
 use crate::routes::hydrant_valves::HydrantValveBody;
 use crate::routes::hydrants::HydrantBody;

@@ -43,5 +43,6 @@ mod scopes;
 pub mod serve;
 mod streams;
 pub mod tls;
+mod validity;
 mod wording;
 mod writer;

@@ -167,6 +167,8 @@ impl Collector for StoreGauges {
             gauge("log_size", "Size of its write-ahead log", Some(&Unit::Bytes), bytes(disk.log_bytes))?;
             gauge("free", "Room left on its disk", Some(&Unit::Bytes), bytes(disk.free_bytes))?;
         }
+        let writable = i64::from(self.0.can_write().is_ok());
+        gauge("writable", "Whether records can be written: 1, or 0 as on a full disk", None, writable)?;
         let used = self.0.in_use();
         gauge("connections_reading", "Database connections that read now", None, used.reading.into())?;
         gauge("connections_writing", "Database connections that write now", None, used.writing.into())?;

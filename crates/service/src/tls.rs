@@ -55,15 +55,8 @@ impl Identity {
     /// # Errors
     /// See [`TlsError`].
     pub fn read(certificate: &Path, key: &Path) -> Result<Self, TlsError> {
-        let at = |path: &Path, reason: String| TlsError::File { path: path.to_owned(), reason };
-        let fault = |path: &Path, error: rustls::pki_types::pem::Error| at(path, error.to_string());
-        let chain = CertificateDer::pem_file_iter(certificate)
-            .and_then(Iterator::collect::<Result<Vec<_>, _>>)
-            .map_err(|error| fault(certificate, error))?;
-        if chain.is_empty() {
-            return Err(at(certificate, "there is no certificate in it".to_owned()));
-        }
-        let key = PrivateKeyDer::from_pem_file(key).map_err(|error| fault(key, error))?;
+        let chain = chain(certificate)?;
+        let key = PrivateKeyDer::from_pem_file(key).map_err(|error| unusable(key, error.to_string()))?;
         let mut config = ServerConfig::builder_with_provider(Arc::new(ring::default_provider()))
             .with_safe_default_protocol_versions()?
             .with_no_client_auth()
@@ -71,6 +64,17 @@ impl Identity {
         config.alpn_protocols = vec![b"http/1.1".to_vec()];
         Ok(Self(TlsAcceptor::from(Arc::new(config))))
     }
+}
+
+/// The certificates in a file, at least one.
+pub(crate) fn chain(file: &Path) -> Result<Vec<CertificateDer<'static>>, TlsError> {
+    let chain = CertificateDer::pem_file_iter(file).and_then(Iterator::collect::<Result<Vec<_>, _>>);
+    let chain = chain.map_err(|error| unusable(file, error.to_string()))?;
+    if chain.is_empty() { Err(unusable(file, "there is no certificate in it".to_owned())) } else { Ok(chain) }
+}
+
+fn unusable(file: &Path, reason: String) -> TlsError {
+    TlsError::File { path: file.to_owned(), reason }
 }
 
 type Connection = (TlsStream<TcpStream>, SocketAddr);

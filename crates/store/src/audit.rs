@@ -16,7 +16,7 @@ pub(crate) enum Action {
     Create,
     /// It was replaced.
     Replace,
-    /// It was retired, and came back.
+    /// It was retired, and came back; or the whole database was, from a copy.
     Restore,
     /// It was retired.
     Retire,

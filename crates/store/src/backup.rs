@@ -5,10 +5,14 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, Utc};
-use sqlx::{ConnectOptions, Connection};
+use sqlx::sqlite::SqliteJournalMode;
+use sqlx::types::JsonValue;
+use sqlx::{ConnectOptions, Connection, SqliteConnection};
 use thiserror::Error;
 
-use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_FULL, SQLITE_IOERR, primary_code};
+use crate::audit::{self, Action};
+use crate::change::Change;
+use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_FULL, SQLITE_IOERR, StoreError, fault, primary_code};
 use crate::lock::Lock;
 use crate::partial::{Partial, cannot_write, companion, refuse_same, sync_folder};
 use crate::soundness::{Sound, Unsound, explain, inspect, reader};
@@ -23,7 +27,7 @@ pub enum CopyError {
     #[error("{} is there already. Give another name, or --force to replace it", .0.display())]
     Exists(PathBuf),
     /// A process has the database open to write.
-    #[error("{} is served. Stop the service, restore, and start it again. Nothing was changed", .0.display())]
+    #[error("{} is served, or being restored already. Stop the service, restore, and start it again. Nothing was changed", .0.display())]
     InUse(PathBuf),
     /// Both names are one file.
     #[error("{} is the database itself", .0.display())]
@@ -60,32 +64,30 @@ pub async fn back_up(database: &Path, to: &Path, force: bool) -> Result<Copied, 
     Ok(Copied { sound, bytes, kept: None })
 }
 
-/// Puts a copy in the place of the database, which is kept under another name. Nothing may have the database open.
+/// Puts a copy in the place of the database, which is kept under another name. Nothing may have the database open. What the restored one
+/// holds is put down to the change in its own audit, before it is put in place.
 ///
 /// # Errors
 /// See [`CopyError`].
-pub async fn restore(from: &Path, database: &Path, now: DateTime<Utc>) -> Result<Copied, CopyError> {
+pub async fn restore(from: &Path, database: &Path, change: &Change) -> Result<Copied, CopyError> {
     refuse_same(database, from)?;
-    // Held to the end: no service starts on a file that is about to be put aside.
+    // Held to the end, also where there is no database yet: no service starts on a file that is about to be put aside or put there.
     let _lock = lock(database)?;
     inspect(from).await?;
     let copy = Partial::beside(database, true)?;
     let sound = fill(&copy, from).await?;
-    let kept = if database.exists() { Some(set_aside(database, now).await?) } else { None };
+    note_restored(&copy, from, change).await?;
+    let kept = if database.exists() { Some(set_aside(database, change.at).await?) } else { None };
     let bytes = copy.finish()?;
     Ok(Copied { sound, bytes, kept })
 }
 
-/// The lock of a database that is there.
-fn lock(database: &Path) -> Result<Option<Lock>, CopyError> {
-    if !database.exists() {
-        return Ok(None);
-    }
-    match Lock::take(database) {
-        Ok(lock) => Ok(Some(lock)),
-        Err(OpenError::InUse { path }) => Err(CopyError::InUse(path)),
-        Err(error) => Err(CopyError::Write { path: database.to_owned(), reason: error.to_string() }),
-    }
+fn lock(database: &Path) -> Result<Lock, CopyError> {
+    Lock::take(database).map_err(|error| match error {
+        OpenError::InUse { path } => CopyError::InUse(path),
+        OpenError::CannotCreate { path, reason } => CopyError::Write { path, reason },
+        error => CopyError::Write { path: database.to_owned(), reason: error.to_string() },
+    })
 }
 
 /// Copies the state that the database is in now, and checks the copy.
@@ -104,6 +106,29 @@ async fn fill(copy: &Partial, database: &Path) -> Result<Sound, CopyError> {
         _ => refused(&error),
     })?;
     Ok(inspect(copy.path()).await?)
+}
+
+/// Puts down in the copy's own audit that it was restored, and from which file.
+async fn note_restored(copy: &Partial, from: &Path, change: &Change) -> Result<(), CopyError> {
+    let failed = |reason: String| CopyError::Write { path: copy.path().to_owned(), reason };
+    // Not in a log of its own: the copy is one file, which gets its name by one rename.
+    let options = reader(copy.path()).read_only(false).journal_mode(SqliteJournalMode::Delete);
+    let mut conn = options.connect().await.map_err(|error| failed(error.to_string()))?;
+    let noted = noted(&mut conn, from, change).await;
+    let closed = conn.close().await;
+    noted.map_err(|error| failed(error.to_string()))?;
+    closed.map_err(|error| failed(error.to_string()))
+}
+
+async fn noted(conn: &mut SqliteConnection, from: &Path, change: &Change) -> Result<(), StoreError> {
+    let has_audit = "SELECT EXISTS (SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'audit')";
+    if !sqlx::query_scalar(has_audit).fetch_one(&mut *conn).await.map_err(fault)? {
+        tracing::warn!("the copy is of a version that kept no audit: nothing in it says that it was restored");
+        return Ok(());
+    }
+    let name = from.file_name().unwrap_or_default().to_string_lossy();
+    let detail = JsonValue::from_iter([("from", name)]).to_string();
+    audit::note(conn, change, Action::Restore, "database", None, None, Some(&detail)).await
 }
 
 /// Gives the database a second name, and leaves nothing beside it that SQLite would play back onto the file that comes in its place. Until that file

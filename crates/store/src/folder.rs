@@ -47,6 +47,13 @@ pub(crate) fn create_private(path: &Path) -> Result<(), OpenError> {
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
         Err(error) => return Err(cannot(error.to_string())),
     }
+    check_writable(path)
+}
+
+/// Refuses a file that is there and cannot be written, or whose folder cannot. To be known before SQLite looks at it, which would leave companions
+/// of the same rights beside it.
+pub(crate) fn check_writable(path: &Path) -> Result<(), OpenError> {
+    let cannot = |reason: String| OpenError::CannotCreate { path: path.to_owned(), reason };
     fs::OpenOptions::new().write(true).open(path).map_err(|error| cannot(error.to_string()))?;
     #[cfg(unix)]
     {

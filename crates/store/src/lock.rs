@@ -2,19 +2,20 @@
 
 use std::ffi::OsString;
 use std::fs::{self, File, TryLockError};
+use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::error::OpenError;
+use crate::folder;
 
 /// The lock, given up when it is dropped or released, and by the system when the process dies.
 #[derive(Debug)]
 pub(crate) struct Lock(File);
 
 impl Lock {
-    /// Takes the lock of a database that is there, or says that another has it.
+    /// Takes the lock of a database, which need not be there yet, or says that another has it.
     pub(crate) fn take(path: &Path) -> Result<Self, OpenError> {
-        let cannot =
-            |error: std::io::Error| OpenError::CannotCreate { path: path.to_owned(), reason: error.to_string() };
+        let cannot = |error: io::Error| OpenError::CannotCreate { path: path.to_owned(), reason: error.to_string() };
         let file = open_private(&lock_path(path).map_err(cannot)?).map_err(cannot)?;
         match file.try_lock() {
             Ok(()) => Ok(Self(file)),
@@ -33,18 +34,24 @@ impl Lock {
 
 /// Whether a process has the database open to write.
 pub fn is_served(database: &Path) -> bool {
-    matches!(Lock::take(database), Err(OpenError::InUse { .. }))
+    database.exists() && matches!(Lock::take(database), Err(OpenError::InUse { .. }))
 }
 
 /// A file of its own: closing any handle on the database file itself would drop the locks that SQLite has on it. Links are followed first, so that
-/// two names of one database are one lock.
-fn lock_path(path: &Path) -> std::io::Result<PathBuf> {
-    let mut name: OsString = fs::canonicalize(path)?.into_os_string();
+/// two names of one database are one lock; of a database that is not there yet, those that lead to its folder.
+fn lock_path(path: &Path) -> io::Result<PathBuf> {
+    let place = match (fs::canonicalize(path), path.file_name()) {
+        (Err(error), Some(name)) if error.kind() == io::ErrorKind::NotFound => {
+            fs::canonicalize(folder::of(path))?.join(name)
+        }
+        (place, _) => place?,
+    };
+    let mut name: OsString = place.into_os_string();
     name.push(".lock");
     Ok(name.into())
 }
 
-fn open_private(path: &Path) -> std::io::Result<File> {
+fn open_private(path: &Path) -> io::Result<File> {
     let mut options = fs::OpenOptions::new();
     options.write(true).create(true).truncate(false);
     #[cfg(unix)]

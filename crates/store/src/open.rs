@@ -61,9 +61,15 @@ impl Store {
     pub async fn open(path: &Path, options: &OpenOptions) -> Result<Self, OpenError> {
         sqlite_version().await?;
         folder::check(path, options.allow_network_folder)?;
-        folder::create_private(path)?;
-        check_ours(path).await?;
+        if path.exists() {
+            // Before the lock: nothing is left beside another program's file, nor beside one that cannot be written.
+            folder::check_writable(path)?;
+            check_ours(path).await?;
+        }
         let lock = Some(Arc::new(Lock::take(path)?));
+        folder::create_private(path)?;
+        // Behind the lock: a restore may have put another file there since.
+        check_ours(path).await?;
 
         let writer = connect_writer(path).await?;
         MIGRATOR.run(&writer).await.map_err(migration_fault)?;

@@ -1,13 +1,18 @@
-//! `longlay doctor`: everything around a database that can go wrong, a line each, with what to do.
+//! `longlay doctor`: everything around a service that can go wrong, a line each, with what to do.
 
-use std::path::{Path, PathBuf};
+mod certificate;
+
+use std::env;
+use std::path::Path;
 
 use chrono::{DateTime, Utc};
 use longlay_store::{Disk, inspect, is_served, sqlite_version};
 
 use super::{Failure, tell};
 use crate::clock::Clock;
+use crate::config::{Given, Settings};
 use crate::logs::{self, LogFormat};
+use certificate::of_certificate;
 
 /// A log larger than this was not folded in for a long time.
 const LARGE_LOG_BYTES: u64 = 64 * 1024 * 1024;
@@ -15,13 +20,6 @@ const LARGE_LOG_BYTES: u64 = 64 * 1024 * 1024;
 const LITTLE_ROOM_BYTES: u64 = 1024 * 1024 * 1024;
 /// No day on which this program runs is before it was written.
 const WRITTEN: &str = "2026-11-25T00:00:00Z";
-
-#[derive(Debug, clap::Args)]
-pub(super) struct Args {
-    /// The database.
-    #[arg(long, value_name = "FILE")]
-    database: PathBuf,
-}
 
 /// How one thing is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,20 +33,24 @@ enum State {
 #[derive(Debug)]
 struct Finding(State, String);
 
-pub(super) async fn run(arguments: &Args) -> Result<(), Failure> {
+pub(super) async fn run(given: &Given) -> Result<(), Failure> {
+    let settings = Settings::settle(given, |name| env::var(name).ok())?;
+    let (database, tls) = (settings.database()?, settings.tls()?);
     logs::start(LogFormat::Text)?;
-    let mut findings = match Disk::of(&arguments.database) {
+    let now = Clock::system().now();
+    let mut findings = match Disk::of(&database) {
         Ok(disk) => of_disk(&disk).into(),
         Err(error) => vec![Finding(
             State::Fail,
-            format!("{}: {error}. Give the path of the database that is served", arguments.database.display()),
+            format!("{}: {error}. Give the path of the database that is served", database.display()),
         )],
     };
-    findings.push(of_file(&arguments.database).await);
-    let served = if is_served(&arguments.database) { "a service has it open" } else { "no service has it open" };
+    findings.push(of_file(&database).await);
+    let served = if is_served(&database) { "a service has it open" } else { "no service has it open" };
     findings.push(Finding(State::Ok, served.to_owned()));
     findings.push(of_sqlite().await);
-    findings.push(of_clock(Clock::system().now()));
+    findings.push(of_clock(now));
+    findings.extend(of_certificate(tls.as_ref(), now));
     for Finding(state, said) in &findings {
         let state = match state {
             State::Ok => "ok",

@@ -2,6 +2,9 @@
 
 use std::path::PathBuf;
 
+use longlay_records::author::Author;
+use longlay_store::Change;
+
 use super::{Failure, tell};
 use crate::clock::Clock;
 use crate::logs::{self, LogFormat};
@@ -18,7 +21,8 @@ pub(super) struct Args {
 
 pub(super) async fn run(arguments: &Args) -> Result<(), Failure> {
     logs::start(LogFormat::Text)?;
-    let copied = longlay_store::restore(&arguments.from, &arguments.database, Clock::system().now()).await?;
+    let change = Change::by(Author::command_line(), Clock::system().now());
+    let copied = longlay_store::restore(&arguments.from, &arguments.database, &change).await?;
     let (sound, database) = (copied.sound, arguments.database.display());
     tell(&format!("{database}: restored, with {} hydrants and {} flow tests", sound.hydrants, sound.flow_tests));
     if sound.schema < sound.newest_schema {

@@ -4,6 +4,8 @@ pub(crate) mod build;
 mod coefficients;
 mod drilled;
 pub(crate) mod figures;
+mod line;
+mod readings;
 pub(crate) mod refs;
 mod request;
 mod response;
@@ -27,10 +29,12 @@ use crate::streams;
 
 pub(crate) use build::{branch, curve};
 pub(crate) use drilled::{Asset, as_laid, asset_of, read_lay, uses, write_lay};
+pub(crate) use line::{Diagnosis, LimitName};
+pub(crate) use readings::{Gauge, PumperReading};
 pub(crate) use refs::collect;
 pub(crate) use refs::refs;
 pub(crate) use request::{LayCalculation, LayPart, LayPumper, LaySource};
-pub(crate) use response::{Diagnosis, Gauge, LayAnswer, LimitName, PumperReading};
+pub(crate) use response::LayAnswer;
 
 /// Answers the question. `faults` knows whether it came in a body or in a query.
 pub(crate) async fn calculate(

@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::lay::LayCalculation;
 use crate::problem::Problem;
-use crate::routes::flow_tests::VoidedRecord;
+use crate::routes::voiding::VoidedRecord;
 
 /// A drill as recorded: what the gauges read beside what was predicted then, and the miss.
 #[derive(Debug, Serialize, ToSchema)]

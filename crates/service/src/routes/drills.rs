@@ -19,7 +19,7 @@ use crate::page::{Limit, ListUrl, Page, Start};
 use crate::problem::{Problem, ProblemDocument};
 use crate::routes::drill_body::DrillBody;
 use crate::routes::drill_record::DrillRecord;
-use crate::routes::flow_tests::{VoidBody, voided_once};
+use crate::routes::voiding::{VoidBody, voided_once};
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {

@@ -15,7 +15,7 @@ use crate::lay::figures::Figures;
 use crate::problem::Problem;
 use crate::routes::equipment_test_body::{EquipmentReading, LegName};
 use crate::routes::figure::{FigureValue, StoredFigure, uncertainty_percent};
-use crate::routes::flow_tests::VoidedRecord;
+use crate::routes::voiding::VoidedRecord;
 
 /// What a test gives.
 #[derive(Debug, Serialize, ToSchema)]

@@ -18,7 +18,7 @@ use crate::page::{Limit, ListUrl, Page, Start};
 use crate::problem::{Problem, ProblemDocument};
 use crate::routes::equipment_test_body::{EquipmentTestBody, LegName, TestRecording};
 use crate::routes::equipment_test_record::{EquipmentTestRecord, record_to_be, records};
-use crate::routes::flow_tests::{VoidBody, voided_once};
+use crate::routes::voiding::{VoidBody, voided_once};
 use crate::writer::Writer;
 
 pub(crate) fn routes() -> OpenApiRouter<AppState> {

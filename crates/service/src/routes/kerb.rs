@@ -14,7 +14,8 @@ use crate::advice::{CautionNote, FlowBand};
 use crate::app::AppState;
 use crate::lay::record_cautions;
 use crate::problem::Problem;
-use crate::routes::flow_tests::{FlowTestRecord, no_curve, refused};
+use crate::routes::flow_test_record::{FlowTestRecord, no_curve};
+use crate::routes::flow_tests::refused;
 use crate::routes::hydrants::Outlet;
 
 /// A flow test as it would be recorded, and what to do on the kerb. Nothing is stored: its id names no test.

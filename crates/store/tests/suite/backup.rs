@@ -1,8 +1,14 @@
-use std::fs;
+use std::fs::{self, File};
+use std::future::poll_fn;
 use std::path::{Path, PathBuf};
+use std::pin::pin;
+use std::task::Poll;
 
+use longlay_records::author::Author;
 use longlay_records::hydrant::Hydrant;
-use longlay_store::{CopyError, HydrantQuery, OpenOptions, Store, Unsound, back_up, inspect, restore};
+use longlay_store::{
+    AuditEntry, CopyError, HydrantQuery, OpenError, OpenOptions, Store, Unsound, back_up, inspect, restore,
+};
 
 use crate::support::{Fresh, change, flow_test, fresh, full_hydrant, hydrant, id, now};
 
@@ -64,7 +70,7 @@ async fn a_file_that_is_there_is_replaced_only_by_force_and_never_the_database()
     back_up(&db.path, &to, true).await.unwrap();
     inspect(&to).await.unwrap();
     assert!(matches!(back_up(&db.path, &db.path, true).await, Err(CopyError::Itself(_))));
-    assert!(matches!(restore(&db.path, &db.path, now()).await, Err(CopyError::Itself(_))));
+    assert!(matches!(restore(&db.path, &db.path, &change()).await, Err(CopyError::Itself(_))));
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -86,7 +92,7 @@ async fn a_copy_taken_under_writing_holds_the_first_of_the_records_without_a_gap
     writer.await.unwrap();
     for (copy, acknowledged) in held {
         let target = copy.with_extension("restored");
-        restore(&copy, &target, now()).await.unwrap();
+        restore(&copy, &target, &change()).await.unwrap();
         let found = hydrants(&target).await;
         assert!(found.len() >= acknowledged, "{} of {acknowledged} acknowledged before", found.len());
         for (n, hydrant) in found.iter().enumerate() {
@@ -106,11 +112,79 @@ async fn a_restored_database_is_the_copy_and_what_was_there_before_is_kept_with_
     let path = left.path().join("town.db");
     fs::copy(&db.path, &path).unwrap();
     fs::copy(db.path.with_extension("db-wal"), path.with_extension("db-wal")).unwrap();
-    let copied = restore(&copy, &path, now()).await.unwrap();
+    let copied = restore(&copy, &path, &change()).await.unwrap();
     let kept = copied.kept.unwrap();
     assert_eq!(kept.file_name().unwrap(), "town.db.before-restore-20261125T083000Z");
     assert_eq!(hydrants(&path).await, [full_hydrant("H-1")]);
     assert_eq!(hydrants(&kept).await, [full_hydrant("H-1"), hydrant("H-2")]);
+}
+
+async fn audit(path: &Path) -> Vec<AuditEntry> {
+    let store = Store::open_reading(path).await.unwrap();
+    let entries = store.audit(0, 100).await.unwrap();
+    store.close().await;
+    entries
+}
+
+#[tokio::test]
+async fn a_restored_database_says_in_its_audit_from_which_file_and_neither_the_copy_nor_a_backup_does() {
+    let db = town().await;
+    let before = db.store.audit(0, 100).await.unwrap();
+    let (copy, again) = (beside(&db, "town \"monday\".db"), beside(&db, "again.db"));
+    back_up(&db.path, &copy, false).await.unwrap();
+    let path = beside(&db, "restored.db");
+    restore(&copy, &path, &change()).await.unwrap();
+    let restored = AuditEntry {
+        seq: before.last().unwrap().seq + 1,
+        at: now(),
+        author: Author::command_line(),
+        request_id: None,
+        action: "restore".to_owned(),
+        kind: "database".to_owned(),
+        record_id: None,
+        record_version: None,
+        detail: Some(r#"{"from":"town \"monday\".db"}"#.to_owned()),
+    };
+    let noted = [before.clone(), vec![restored]].concat();
+    assert_eq!(audit(&path).await, noted);
+    assert_eq!(audit(&copy).await, before);
+    back_up(&path, &again, false).await.unwrap();
+    assert_eq!((audit(&path).await, audit(&again).await), (noted.clone(), noted));
+    assert!(names(&db).iter().all(|name| !name.contains("partial")), "{:?}", names(&db));
+}
+
+#[tokio::test]
+async fn where_there_is_no_database_yet_one_restore_keeps_another_and_a_service_out() {
+    let db = town().await;
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    let path = beside(&db, "new.db");
+    let change = change();
+    let mut first = pin!(restore(&copy, &path, &change));
+    // Begun, and no further.
+    assert!(poll_fn(|context| Poll::Ready(first.as_mut().poll(context).is_pending())).await);
+    assert_eq!(restore(&copy, &path, &change).await, Err(CopyError::InUse(path.clone())));
+    let opened = Store::open(&path, &OpenOptions::default()).await;
+    assert_eq!(opened.map(|_| ()), Err(OpenError::InUse { path: path.clone() }));
+    assert!(!path.exists(), "whoever is kept out makes no file");
+    assert_eq!(first.await.unwrap().kept, None);
+    assert_eq!(hydrants(&path).await, [full_hydrant("H-1")]);
+}
+
+#[tokio::test]
+async fn a_path_without_a_database_is_not_restored_to_while_another_has_its_lock() {
+    let db = town().await;
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    let path = beside(&db, "new.db");
+    let lock = File::create(beside(&db, "new.db.lock")).unwrap();
+    lock.lock().unwrap();
+    assert_eq!(restore(&copy, &path, &change()).await, Err(CopyError::InUse(path.clone())));
+    assert!(!path.exists());
+    drop(lock);
+    restore(&copy, &path, &change()).await.unwrap();
+    let nowhere = path.join("no/such/folder/town.db");
+    assert!(matches!(restore(&copy, &nowhere, &change()).await, Err(CopyError::Write { .. })));
 }
 
 /// The copy with a byte in each of its later pages turned over.
@@ -132,14 +206,14 @@ async fn a_damaged_or_foreign_copy_is_refused_and_the_database_left_as_it_was() 
     let copy = beside(&db, "copy.db");
     back_up(&db.path, &copy, false).await.unwrap();
     damage(&copy);
-    let refused = restore(&copy, &db.path, now()).await.unwrap_err();
+    let refused = restore(&copy, &db.path, &change()).await.unwrap_err();
     assert!(matches!(refused, CopyError::Unsound(Unsound::Damaged { .. })), "{refused:?}");
     fs::write(&copy, "not a database at all, and long enough to be looked at as if it were one\n".repeat(20)).unwrap();
-    assert_eq!(restore(&copy, &db.path, now()).await, Err(CopyError::Unsound(Unsound::NotOurs(copy.clone()))));
+    assert_eq!(restore(&copy, &db.path, &change()).await, Err(CopyError::Unsound(Unsound::NotOurs(copy.clone()))));
     fs::write(&copy, &before[..before.len() / 2]).unwrap();
-    assert!(restore(&copy, &db.path, now()).await.is_err(), "half a copy");
+    assert!(restore(&copy, &db.path, &change()).await.is_err(), "half a copy");
     fs::remove_file(&copy).unwrap();
-    assert!(matches!(restore(&copy, &db.path, now()).await, Err(CopyError::Unsound(Unsound::Unreadable { .. }))));
+    assert!(matches!(restore(&copy, &db.path, &change()).await, Err(CopyError::Unsound(Unsound::Unreadable { .. }))));
     assert_eq!(fs::read(&db.path).unwrap(), before);
     assert!(names(&db).iter().all(|name| !name.contains("partial") && !name.contains("before")), "{:?}", names(&db));
 }
@@ -149,7 +223,7 @@ async fn a_database_that_is_served_is_not_replaced() {
     let db = town().await;
     let copy = beside(&db, "copy.db");
     back_up(&db.path, &copy, false).await.unwrap();
-    assert_eq!(restore(&copy, &db.path, now()).await, Err(CopyError::InUse(db.path.clone())));
+    assert_eq!(restore(&copy, &db.path, &change()).await, Err(CopyError::InUse(db.path.clone())));
     db.store.put_hydrant(&hydrant("H-2"), &change()).await.unwrap();
     db.store.close().await;
     assert_eq!(hydrants(&db.path).await, [full_hydrant("H-1"), hydrant("H-2")]);
@@ -165,7 +239,7 @@ async fn a_damaged_database_can_be_replaced_and_is_kept() {
     let broken = fs::read(&db.path).unwrap();
     assert!(inspect(&db.path).await.is_err());
     assert!(back_up(&db.path, &beside(&db, "other.db"), false).await.is_err(), "a damaged database makes no backup");
-    let copied = restore(&copy, &db.path, now()).await.unwrap();
+    let copied = restore(&copy, &db.path, &change()).await.unwrap();
     assert_eq!(hydrants(&db.path).await, [full_hydrant("H-1")]);
     assert_eq!(fs::read(copied.kept.unwrap()).unwrap(), broken);
 }

@@ -1,11 +1,11 @@
 use longlay_hydraulics::flow_test::MeasuredFlow;
 use longlay_records::flow_test::FlowTest;
-use longlay_store::{EquipmentTestQuery, OpenOptions, Store, inspect};
+use longlay_store::{EquipmentTestQuery, OpenOptions, Store, inspect, restore};
 use sqlx::migrate::Migrator;
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions, Connection, SqliteConnection};
 
-use crate::support::{id, test_id};
+use crate::support::{change, id, test_id};
 
 static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
 
@@ -108,4 +108,15 @@ async fn a_database_of_every_earlier_schema_opens_with_its_records_as_they_were(
         assert_eq!((after.schema, after.flow_tests), (after.newest_schema, before.flow_tests), "schema {schema}");
     }
     assert_eq!(test_id(0).to_string(), "018bcfe5-6800-7000-8000-000000000000", "the ids above are of the same form");
+}
+
+#[tokio::test]
+async fn a_copy_of_a_version_that_kept_no_audit_is_restored_as_it_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let (copy, path) = (folder.path().join("copy.db"), folder.path().join("town.db"));
+    of_schema(&copy, 5).await;
+    let copied = restore(&copy, &path, &change()).await.unwrap();
+    assert_eq!((copied.sound.schema, copied.sound.hydrants), (5, 2));
+    let store = Store::open(&path, &OpenOptions::default()).await.unwrap();
+    assert_eq!(store.audit(0, 10).await, Ok(Vec::new()));
 }
