@@ -38,6 +38,7 @@ mod protocol;
 mod pumpers;
 mod read;
 mod relays;
+mod retest_pages;
 mod retests;
 mod shuttles;
 mod streams;
