@@ -75,7 +75,9 @@ fn flow_test(draw: &mut Draw, n: u64, hydrants: u64) -> FlowTest {
         static_pressure: psi(1.0),
         residual_pressure: psi(left),
         flow: flow(draw),
-        second_point: draw.one_in(5).then(|| SecondPoint { residual_pressure: psi(draw.between(0.5, 1.0)), flow: flow(draw) }),
+        second_point: draw
+            .one_in(5)
+            .then(|| SecondPoint { residual_pressure: psi(draw.between(0.5, 1.0)), flow: flow(draw) }),
         flow_hydrant_ids: (0..draw.below(3)).map(|_| id(draw.below(hydrants))).collect(),
         notes: None,
         recorded_at: DateTime::UNIX_EPOCH,
@@ -131,7 +133,8 @@ async fn the_pages_are_the_list_of_the_plain_way_over_drawn_records() {
             let list = read(&list);
             assert_eq!(ids(&list), ids(&expected), "seed {seed}, {limit} a page");
             // What reads the JSON here may be off by the last bit.
-            let same = |(a, b): (&Told, &Told)| a.1.zip(b.1).map_or(a.1 == b.1, |(a, b)| (a - b).abs() < 1e-9 * b.max(1.0));
+            let same =
+                |(a, b): (&Told, &Told)| a.1.zip(b.1).map_or(a.1 == b.1, |(a, b)| (a - b).abs() < 1e-9 * b.max(1.0));
             assert!(list.iter().zip(&expected).all(same), "seed {seed}, {limit} a page");
         }
     }

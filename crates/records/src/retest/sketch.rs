@@ -118,23 +118,25 @@ mod tests {
     fn tests() -> impl Strategy<Value = FlowTest> {
         let psi = (0.0..120.0_f64, 0.0..1.1_f64, 0.0..1.0_f64);
         let rest = (any::<u128>(), 0..30_i32, 0..4_u8, 0..8_u8);
-        (psi, flows(), proptest::option::of(flows()), rest).prop_map(|(psi, flow, second, (n, years, gauge, voided))| {
-            let pressure = |share: f64| Pressure::from_psi(psi.0 * share.min(1.05)).unwrap();
-            FlowTest {
-                id: Uuid::from_u128(n),
-                gauge_hydrant_id: id(if gauge == 0 { "H-2" } else { "H-1" }),
-                tested_on: format!("{}-11-25", 2027 - years).parse().unwrap(),
-                static_pressure: pressure(1.0),
-                residual_pressure: pressure(psi.1),
-                flow,
-                second_point: second.map(|flow| SecondPoint { residual_pressure: pressure(psi.2), flow }),
-                flow_hydrant_ids: vec![id("H-1")],
-                notes: Some("windy".to_owned()),
-                recorded_at: DateTime::UNIX_EPOCH,
-                voided: (voided == 0)
-                    .then(|| Voided { reason: "gauge was broken".to_owned(), at: DateTime::UNIX_EPOCH }),
-            }
-        })
+        (psi, flows(), proptest::option::of(flows()), rest).prop_map(
+            |(psi, flow, second, (n, years, gauge, voided))| {
+                let pressure = |share: f64| Pressure::from_psi(psi.0 * share.min(1.05)).unwrap();
+                FlowTest {
+                    id: Uuid::from_u128(n),
+                    gauge_hydrant_id: id(if gauge == 0 { "H-2" } else { "H-1" }),
+                    tested_on: format!("{}-11-25", 2027 - years).parse().unwrap(),
+                    static_pressure: pressure(1.0),
+                    residual_pressure: pressure(psi.1),
+                    flow,
+                    second_point: second.map(|flow| SecondPoint { residual_pressure: pressure(psi.2), flow }),
+                    flow_hydrant_ids: vec![id("H-1")],
+                    notes: Some("windy".to_owned()),
+                    recorded_at: DateTime::UNIX_EPOCH,
+                    voided: (voided == 0)
+                        .then(|| Voided { reason: "gauge was broken".to_owned(), at: DateTime::UNIX_EPOCH }),
+                }
+            },
+        )
     }
 
     fn hydrant(number: &str, in_service: bool) -> Hydrant {
