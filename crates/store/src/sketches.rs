@@ -84,12 +84,12 @@ impl SketchRow {
             return Ok(None);
         };
         let row = Row::of("flow_tests", id);
-        let flow = |metered: Option<f64>, point: i64| match metered {
-            Some(gpm) => row.good(PositiveFlow::from_gpm(gpm)).map(MeasuredFlow::Metered),
-            None => {
-                let of_point = parts.iter().filter(|part| part.point == Some(point));
-                of_point.filter_map(|part| part.pitot().transpose()).collect::<Result<_, _>>().map(MeasuredFlow::Pitot)
+        let flow = |metered: Option<f64>, point: i64| {
+            if let Some(gpm) = metered {
+                return row.good(PositiveFlow::from_gpm(gpm)).map(MeasuredFlow::Metered);
             }
+            let of_point = parts.iter().filter(|part| part.point == Some(point));
+            of_point.filter_map(|part| part.pitot().transpose()).collect::<Result<_, _>>().map(MeasuredFlow::Pitot)
         };
         let second_point = match self.second_residual_psi {
             Some(psi) => Some(SecondPoint {
