@@ -39,6 +39,7 @@ mod protocol;
 mod pumpers;
 mod read;
 mod relays;
+mod retest_pages;
 mod retests;
 mod round_trips;
 mod shuttles;

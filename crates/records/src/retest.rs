@@ -17,6 +17,8 @@ use crate::hydrant::Status;
 use crate::id::AssetId;
 use crate::supply::{Evidence, NoSupply, Supply, supply};
 
+pub mod sketch;
+
 /// How far a rated flow drifts for every year that its test is past the age at which one is old, as a share of it. A judgement of ours: mains roughen and
 /// demand grows, by a few percent in a year at most.
 pub const DRIFT_SHARE_PER_YEAR: f64 = 0.02;

@@ -90,6 +90,13 @@ impl Store {
     }
 }
 
+/// The number of the last entry; 0 before any.
+pub(crate) async fn newest(conn: &mut SqliteConnection) -> Result<u64, StoreError> {
+    let seq =
+        sqlx::query_scalar!(r#"SELECT MAX(seq) AS "seq?: i64" FROM audit"#).fetch_one(conn).await.map_err(fault)?;
+    Row::of("audit", "newest").count(seq.unwrap_or(0))
+}
+
 /// Puts a change down to its author. `detail` is JSON.
 pub(crate) async fn note(
     conn: &mut SqliteConnection,

@@ -1,5 +1,7 @@
 //! One state of the database, read bit by bit: what is too long to be held at once.
 
+use std::collections::BTreeSet;
+
 use longlay_records::id::AssetId;
 use longlay_records::supply::Evidence;
 use sqlx::{Sqlite, SqliteConnection, Transaction};
@@ -47,5 +49,13 @@ impl Snapshot {
     ) -> Result<Vec<Evidence>, StoreError> {
         let ids = page(&mut self.tx, query, after, limit).await?;
         gather(&mut self.tx, &ids).await
+    }
+
+    /// The same for these hydrants, by ascending id.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    pub async fn evidence_of(&mut self, ids: &BTreeSet<AssetId>) -> Result<Vec<Evidence>, StoreError> {
+        gather(&mut self.tx, ids).await
     }
 }

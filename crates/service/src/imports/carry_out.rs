@@ -20,7 +20,7 @@ pub(crate) enum Outcome {
 
 /// Looks at what an import would do and, where there is a change to put it down to and nothing is at fault, does it.
 ///
-/// The look takes no lock: whoever else writes waits only for a file that is likely to be kept. The import then judges again.
+/// The look takes no lock: whoever else writes waits only for a file that is likely to be kept. Where something was written meanwhile, the import judges again.
 pub(crate) async fn carry_out(
     store: &Store,
     kind: Kind,
@@ -29,13 +29,13 @@ pub(crate) async fn carry_out(
     progress: Progress<'_>,
 ) -> Result<Outcome, StoreError> {
     let looked = store.try_import(&arrived.batch, progress).await?;
-    if !looked.refused.is_empty() {
-        return Ok(Outcome::Refused(arrived.faults(&looked)));
+    if !looked.imported.refused.is_empty() {
+        return Ok(Outcome::Refused(arrived.faults(&looked.imported)));
     }
     let Some(change) = change else {
-        return Ok(Outcome::Done(ImportAnswer::new(kind.slug(), true, arrived, &looked)));
+        return Ok(Outcome::Done(ImportAnswer::new(kind.slug(), true, arrived, &looked.imported)));
     };
-    let import = Import { batch: &arrived.batch, sha256: arrived.sha256 };
+    let import = Import { batch: &arrived.batch, sha256: arrived.sha256, looked: Some(&looked) };
     // An answer made of numbers and text is always JSON.
     let body = |imported: &_| {
         serde_json::to_vec(&ImportAnswer::new(kind.slug(), false, arrived, imported)).unwrap_or_default()

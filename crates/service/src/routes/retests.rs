@@ -1,19 +1,20 @@
 //! What is to be tested next.
 //!
-//! The order must be worked out of every hydrant, so each page goes once through all of them, and keeps no more of them than fill it. A cursor holds the
-//! day that the first page was worked out for: a list read over midnight keeps its order.
+//! The order must be worked out of every hydrant, so each page goes once through all of them, and keeps no more places than fill it; what is said of those
+//! is read and worked out at the end. A cursor holds the day that the first page was worked out for: a list read over midnight keeps its order.
 
+use std::collections::BTreeSet;
 use std::fmt;
 
 use axum::extract::State;
 use chrono::NaiveDate;
 use longlay_records::hydrant::Hydrant;
 use longlay_records::id::AssetId;
+use longlay_records::retest::sketch::Sketch;
 use longlay_records::retest::{Place, Retest, retest};
 use longlay_records::supply::Evidence;
-use longlay_store::HydrantQuery;
+use longlay_store::{HydrantQuery, Snapshot};
 use serde::Deserialize;
-use tokio::task;
 use utoipa::IntoParams;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -22,12 +23,13 @@ use crate::app::AppState;
 use crate::extract::{PathParam, Query};
 use crate::faults::Faults;
 use crate::page::{Limit, ListUrl, Page, Start};
-use crate::problem::{Problem, Slug};
+use crate::pools::off_thread;
+use crate::problem::Problem;
 use crate::routes::hydrant_list::bbox;
 use crate::routes::retest_record::RetestRecord;
 
 /// Hydrants looked at in one go.
-const HYDRANTS_AT_ONCE: u32 = 500;
+const HYDRANTS_AT_ONCE: u32 = 1000;
 
 /// Which hydrants to look at.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -97,34 +99,65 @@ struct First {
 impl First {
     async fn of(self, app: &AppState, filter: &HydrantQuery, day: NaiveDate) -> Result<Vec<Kept>, Problem> {
         let mut snapshot = app.store.snapshot().await?;
-        let mut batch = snapshot.evidence_page(filter, None, HYDRANTS_AT_ONCE).await?;
-        let mut kept: Vec<Kept> = Vec::new();
-        while let Some(last) = batch.last().map(|evidence| evidence.hydrant.id.clone()) {
-            let (after, count) = (self.behind.clone(), self.count);
-            let merge = task::spawn_blocking(move || merged(kept, batch, after.as_ref(), count, day));
-            let (next, merged) = tokio::join!(snapshot.evidence_page(filter, Some(&last), HYDRANTS_AT_ONCE), merge);
-            (batch, kept) = (next?, merged.map_err(|_| Problem::new(Slug::Internal, Slug::Internal.meaning()))?);
+        let mut batch = snapshot.sketches(filter, None, HYDRANTS_AT_ONCE).await?;
+        let mut kept = Places { of: self, first: Vec::new() };
+        while let Some(last) = batch.last().map(|sketch| sketch.hydrant_id().clone()) {
+            let work = off_thread(move || kept.with_sketches(&batch, day));
+            let (next, worked) = tokio::join!(snapshot.sketches(filter, Some(&last), HYDRANTS_AT_ONCE), work);
+            let others;
+            (batch, (kept, others)) = (next?, worked?);
+            if !others.is_empty() {
+                let evidence = snapshot.evidence_of(&others).await?;
+                kept = off_thread(move || kept.with(evidence.iter().map(|one| retest(one, day).place()))).await?;
+            }
         }
-        Ok(kept)
+        kept.filled(&mut snapshot, day).await
     }
 }
 
-/// The first of what was kept and of what is new.
-fn merged(
-    mut kept: Vec<Kept>,
-    batch: Vec<Evidence>,
-    behind: Option<&Place>,
-    count: usize,
-    day: NaiveDate,
-) -> Vec<Kept> {
-    let new = batch.into_iter().map(|evidence| {
-        let retest = retest(&evidence, day);
-        Kept { place: retest.place(), hydrant: evidence.hydrant, retest }
-    });
-    kept.extend(new.filter(|new| behind.is_none_or(|behind| new.place > *behind)));
-    kept.sort_unstable_by(|a, b| a.place.cmp(&b.place));
-    kept.truncate(count);
-    kept
+/// The first places of those met so far, in order.
+struct Places {
+    of: First,
+    first: Vec<Place>,
+}
+
+impl Places {
+    /// With hydrants that have a test of their own; and the others.
+    fn with_sketches(self, batch: &[Sketch], day: NaiveDate) -> (Self, BTreeSet<AssetId>) {
+        let mut others = BTreeSet::new();
+        let places = batch.iter().filter_map(|sketch| {
+            let place = sketch.place(day);
+            if place.is_none() {
+                others.insert(sketch.hydrant_id().clone());
+            }
+            place
+        });
+        (self.with(places), others)
+    }
+
+    fn with(mut self, new: impl Iterator<Item = Place>) -> Self {
+        let behind = self.of.behind.as_ref();
+        self.first.extend(new.filter(|place| behind.is_none_or(|behind| place > behind)));
+        self.first.sort_unstable();
+        self.first.truncate(self.of.count);
+        self
+    }
+
+    /// What is said of them.
+    async fn filled(self, snapshot: &mut Snapshot, day: NaiveDate) -> Result<Vec<Kept>, Problem> {
+        let ids = self.first.into_iter().map(|place| place.hydrant_id).collect();
+        let evidence = snapshot.evidence_of(&ids).await?;
+        off_thread(move || {
+            let kept = |evidence: Evidence| {
+                let retest = retest(&evidence, day);
+                Kept { place: retest.place(), hydrant: evidence.hydrant, retest }
+            };
+            let mut kept: Vec<_> = evidence.into_iter().map(kept).collect();
+            kept.sort_unstable_by(|a, b| a.place.cmp(&b.place));
+            kept
+        })
+        .await
+    }
 }
 
 /// A place in the list of a day, as a cursor holds it.

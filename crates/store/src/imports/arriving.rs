@@ -7,21 +7,12 @@ use longlay_records::hydrant::Hydrant;
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
-use super::batch::Refusal;
+use super::batch::{Refusal, Verdict};
 use super::hydrants as many_hydrants;
 use crate::change::Change;
 use crate::error::{RecordKind, StoreError};
 use crate::references::missing;
 use crate::{appliances, hose_types, hydrant_valves, hydrants, lay_profiles, pumpers};
-
-/// What is to be done with a record.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Verdict {
-    Create,
-    Replace,
-    Leave,
-    Refuse(Vec<Refusal>),
-}
 
 /// A record that comes under its id.
 pub(super) trait Arriving: PartialEq + Sized + Sync {

@@ -59,6 +59,29 @@ pub struct Import<'a> {
     pub batch: &'a Batch,
     /// SHA-256 of the file they came in, for the audit.
     pub sha256: [u8; 32],
+    /// What a look at these records said before. It stands where nothing was written since, and else they are judged again.
+    pub looked: Option<&'a Looked>,
+}
+
+/// What is to be done with a record.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Verdict {
+    Create,
+    Replace,
+    Leave,
+    Skip,
+    Refuse(Vec<Refusal>),
+}
+
+/// What an import would do.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Looked {
+    /// In numbers.
+    pub imported: Imported,
+    /// For each record.
+    pub(super) verdicts: Vec<Verdict>,
+    /// The audit's last entry when it was looked at: every write makes one.
+    pub(super) as_of_seq: u64,
 }
 
 /// What came of an import, or would come of it. Indices count the records of the batch from 0.
@@ -74,6 +97,23 @@ pub struct Imported {
     pub skipped: Vec<usize>,
     /// What may not be brought in. Where there is any, nothing was.
     pub refused: Vec<(usize, Refusal)>,
+}
+
+impl Imported {
+    /// The sum of what is to be done.
+    pub(super) fn of(verdicts: &[Verdict]) -> Self {
+        let mut imported = Self::default();
+        for (index, verdict) in verdicts.iter().enumerate() {
+            match verdict {
+                Verdict::Create => imported.created += 1,
+                Verdict::Replace => imported.replaced += 1,
+                Verdict::Leave => imported.unchanged += 1,
+                Verdict::Skip => imported.skipped.push(index),
+                Verdict::Refuse(why) => imported.refused.extend(why.iter().map(|why| (index, why.clone()))),
+            }
+        }
+        imported
+    }
 }
 
 /// An import made now, or before.

@@ -4,6 +4,8 @@
 //! These statements are put together at run time and so are not checked when the program is built; every column they name is
 //! written by a test.
 
+use std::collections::BTreeMap;
+
 use sqlx::sqlite::SqliteArguments;
 use sqlx::types::Json;
 use sqlx::{Arguments, AssertSqlSafe, Encode, Sqlite, SqliteConnection, Type};
@@ -87,24 +89,30 @@ pub(super) async fn note(
     kind: &'static str,
     records: &[(&str, Option<i64>)],
 ) -> Result<(), StoreError> {
-    if records.is_empty() {
-        return Ok(());
-    }
-    let (at, action, records) = (time_text(change.at), action.text(), Json(records));
+    let (at, action) = (time_text(change.at), action.text());
     let key_id = change.author.key_id.map(|id| id.to_string());
-    sqlx::query!(
-        "INSERT INTO audit (at, author, key_id, request_id, action, kind, record_id, record_version)
-         SELECT ?1, ?2, ?3, ?4, ?5, ?6, value ->> 0, value ->> 1 FROM json_each(?7)",
-        at,
-        change.author.name,
-        key_id,
-        change.request_id,
-        action,
-        kind,
-        records
-    )
-    .execute(conn)
-    .await
-    .map_err(fault)?;
+    // Of many records that are new all have the same version: then their ids are the only list.
+    let mut by_version: BTreeMap<Option<i64>, Vec<&str>> = BTreeMap::new();
+    for (id, version) in records {
+        by_version.entry(*version).or_default().push(id);
+    }
+    for (version, ids) in by_version {
+        let ids = Json(ids);
+        sqlx::query!(
+            "INSERT INTO audit (at, author, key_id, request_id, action, kind, record_id, record_version)
+             SELECT ?1, ?2, ?3, ?4, ?5, ?6, value, ?7 FROM json_each(?8)",
+            at,
+            change.author.name,
+            key_id,
+            change.request_id,
+            action,
+            kind,
+            version,
+            ids
+        )
+        .execute(&mut *conn)
+        .await
+        .map_err(fault)?;
+    }
     Ok(())
 }

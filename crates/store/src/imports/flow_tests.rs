@@ -10,21 +10,13 @@ use sqlx::SqliteConnection;
 use sqlx::types::Json;
 
 use super::arriving::{refused, unknown};
-use super::batch::{ArrivingTest, Refusal};
+use super::batch::{ArrivingTest, Refusal, Verdict};
 use super::bulk::{self, Values};
 use crate::audit::Action;
 use crate::change::Change;
 use crate::error::{RecordKind, StoreError, fault};
 use crate::flow_tests::load;
 use crate::rows::{day_text, id_list, position, time_text};
-
-/// What is to be done with a test.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Verdict {
-    Record,
-    Skip,
-    Refuse(Vec<Refusal>),
-}
 
 /// What is to be done with each of these.
 pub(super) async fn judged(conn: &mut SqliteConnection, tests: &[ArrivingTest]) -> Result<Vec<Verdict>, StoreError> {
@@ -40,10 +32,10 @@ pub(super) async fn judged(conn: &mut SqliteConnection, tests: &[ArrivingTest]) 
             return Verdict::Refuse(refused);
         }
         if *is_named {
-            return by_id.get(&test.id.to_string()).map_or(Verdict::Record, |recorded| against(test, recorded));
+            return by_id.get(&test.id.to_string()).map_or(Verdict::Create, |recorded| against(test, recorded));
         }
         let at_gauge = alike.get(&test.gauge_hydrant_id).map(Vec::as_slice).unwrap_or_default();
-        if at_gauge.iter().any(|recorded| recorded.reads_as(test)) { Verdict::Skip } else { Verdict::Record }
+        if at_gauge.iter().any(|recorded| recorded.reads_as(test)) { Verdict::Skip } else { Verdict::Create }
     };
     Ok(tests.iter().map(verdict).collect())
 }

@@ -7,5 +7,5 @@ mod flow_tests;
 mod hydrants;
 mod run;
 
-pub use batch::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Refusal};
+pub use batch::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Looked, Refusal};
 pub use run::Progress;

@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use longlay_records::flow_test::FlowTest;
 use sqlx::SqliteConnection;
 
-use super::arriving::{Arriving, Verdict, judged};
-use super::batch::{ArrivingTest, Batch, Import, ImportRecorded, Imported};
+use super::arriving::{self, Arriving};
+use super::batch::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Looked, Verdict};
 use super::flow_tests;
 use crate::audit::{self, Action};
 use crate::change::Change;
@@ -26,9 +26,11 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn try_import(&self, batch: &Batch, progress: Progress<'_>) -> Result<Imported, StoreError> {
+    pub async fn try_import(&self, batch: &Batch, progress: Progress<'_>) -> Result<Looked, StoreError> {
         let mut tx = self.read().await?;
-        go_through(&mut tx, batch, None, progress).await
+        let as_of_seq = audit::newest(&mut tx).await?;
+        let verdicts = judged(&mut tx, batch, progress).await?;
+        Ok(Looked { imported: Imported::of(&verdicts), verdicts, as_of_seq })
     }
 
     /// Brings records in: all of them, or none where one is refused. `body` is the body of the answer that is kept for a request
@@ -47,10 +49,20 @@ impl Store {
         if let Some(answer) = replay::before(&mut tx, change).await? {
             return Ok(ImportRecorded::Before(answer));
         }
-        let imported = go_through(&mut tx, import.batch, Some(change), progress).await?;
+        let newest = audit::newest(&mut tx).await?;
+        let again;
+        let verdicts = match import.looked {
+            Some(looked) if looked.as_of_seq == newest => &looked.verdicts,
+            _ => {
+                again = judged(&mut tx, import.batch, progress).await?;
+                &again
+            }
+        };
+        let imported = Imported::of(verdicts);
         if !imported.refused.is_empty() {
             return Ok(ImportRecorded::Now(imported));
         }
+        write(&mut tx, import.batch, verdicts, change, progress).await?;
         let detail = detail(import, &imported);
         let kind = stored_kind(import.batch.kind());
         audit::note(&mut tx, change, Action::Import, kind, None, None, Some(&detail)).await?;
@@ -78,76 +90,97 @@ fn detail(import: &Import<'_>, imported: &Imported) -> String {
     )
 }
 
-/// Judges a batch and, where there is a change to put it down to, writes it.
-async fn go_through(
+/// What is to be done with each record of a batch.
+async fn judged(
     conn: &mut SqliteConnection,
     batch: &Batch,
-    change: Option<&Change>,
     progress: Progress<'_>,
-) -> Result<Imported, StoreError> {
+) -> Result<Vec<Verdict>, StoreError> {
     match batch {
-        Batch::Hydrants(records) => upsert(conn, records, change, progress).await,
-        Batch::FlowTests(tests) => record(conn, tests, change, progress).await,
-        Batch::HoseTypes(records) => upsert(conn, records, change, progress).await,
-        Batch::Appliances(records) => upsert(conn, records, change, progress).await,
-        Batch::HydrantValves(records) => upsert(conn, records, change, progress).await,
-        Batch::Pumpers(records) => upsert(conn, records, change, progress).await,
-        Batch::LayProfiles(records) => upsert(conn, records, change, progress).await,
+        Batch::Hydrants(records) => judged_by_id(conn, records, progress).await,
+        Batch::FlowTests(tests) => {
+            let mut verdicts = Vec::with_capacity(tests.len());
+            for chunk in tests.chunks(AT_ONCE) {
+                verdicts.extend(flow_tests::judged(&mut *conn, chunk).await?);
+                progress(verdicts.len());
+            }
+            Ok(verdicts)
+        }
+        Batch::HoseTypes(records) => judged_by_id(conn, records, progress).await,
+        Batch::Appliances(records) => judged_by_id(conn, records, progress).await,
+        Batch::HydrantValves(records) => judged_by_id(conn, records, progress).await,
+        Batch::Pumpers(records) => judged_by_id(conn, records, progress).await,
+        Batch::LayProfiles(records) => judged_by_id(conn, records, progress).await,
     }
 }
 
-async fn upsert<T: Arriving>(
+async fn judged_by_id<T: Arriving>(
     conn: &mut SqliteConnection,
     records: &[T],
-    change: Option<&Change>,
     progress: Progress<'_>,
-) -> Result<Imported, StoreError> {
-    let mut imported = Imported::default();
-    for (part, chunk) in records.chunks(AT_ONCE).enumerate() {
-        let mut changed = Vec::new();
-        for (i, verdict) in judged(&mut *conn, chunk).await?.into_iter().enumerate() {
-            match verdict {
-                Verdict::Create => imported.created += 1,
-                Verdict::Replace => imported.replaced += 1,
-                Verdict::Leave => imported.unchanged += 1,
-                Verdict::Refuse(ref why) => {
-                    imported.refused.extend(why.iter().map(|why| (part * AT_ONCE + i, why.clone())));
-                }
-            }
-            if matches!(verdict, Verdict::Create | Verdict::Replace) {
-                changed.push(&chunk[i]);
-            }
-        }
-        if let Some(change) = change.filter(|_| imported.refused.is_empty()) {
-            T::put_all(&mut *conn, &changed, change).await?;
-        }
-        progress(part * AT_ONCE + chunk.len());
+) -> Result<Vec<Verdict>, StoreError> {
+    let mut verdicts = Vec::with_capacity(records.len());
+    for chunk in records.chunks(AT_ONCE) {
+        verdicts.extend(arriving::judged(&mut *conn, chunk).await?);
+        progress(verdicts.len());
     }
-    Ok(imported)
+    Ok(verdicts)
+}
+
+/// Writes the records of a batch of which none is refused.
+async fn write(
+    conn: &mut SqliteConnection,
+    batch: &Batch,
+    verdicts: &[Verdict],
+    change: &Change,
+    progress: Progress<'_>,
+) -> Result<(), StoreError> {
+    match batch {
+        Batch::Hydrants(records) => put(conn, records, verdicts, change, progress).await,
+        Batch::FlowTests(tests) => record(conn, tests, verdicts, change, progress).await,
+        Batch::HoseTypes(records) => put(conn, records, verdicts, change, progress).await,
+        Batch::Appliances(records) => put(conn, records, verdicts, change, progress).await,
+        Batch::HydrantValves(records) => put(conn, records, verdicts, change, progress).await,
+        Batch::Pumpers(records) => put(conn, records, verdicts, change, progress).await,
+        Batch::LayProfiles(records) => put(conn, records, verdicts, change, progress).await,
+    }
+}
+
+/// Parts of a batch, each with the records to be written and how many are done with it.
+fn parts<'a, T>(records: &'a [T], verdicts: &'a [Verdict]) -> impl Iterator<Item = (Vec<&'a T>, usize)> {
+    let parts = records.chunks(AT_ONCE).zip(verdicts.chunks(AT_ONCE)).enumerate();
+    parts.map(|(part, (records, verdicts))| {
+        let due = |(_, verdict): &(&T, &Verdict)| matches!(verdict, Verdict::Create | Verdict::Replace);
+        let records_due = records.iter().zip(verdicts).filter(due).map(|(record, _)| record).collect();
+        (records_due, part * AT_ONCE + records.len())
+    })
+}
+
+async fn put<T: Arriving>(
+    conn: &mut SqliteConnection,
+    records: &[T],
+    verdicts: &[Verdict],
+    change: &Change,
+    progress: Progress<'_>,
+) -> Result<(), StoreError> {
+    for (due, done) in parts(records, verdicts) {
+        T::put_all(&mut *conn, &due, change).await?;
+        progress(done);
+    }
+    Ok(())
 }
 
 async fn record(
     conn: &mut SqliteConnection,
     tests: &[ArrivingTest],
-    change: Option<&Change>,
+    verdicts: &[Verdict],
+    change: &Change,
     progress: Progress<'_>,
-) -> Result<Imported, StoreError> {
-    let mut imported = Imported::default();
-    for (part, chunk) in tests.chunks(AT_ONCE).enumerate() {
-        let mut new: Vec<&FlowTest> = Vec::new();
-        for (i, verdict) in flow_tests::judged(&mut *conn, chunk).await?.into_iter().enumerate() {
-            let index = part * AT_ONCE + i;
-            match verdict {
-                flow_tests::Verdict::Record => new.push(&chunk[i].test),
-                flow_tests::Verdict::Skip => imported.skipped.push(index),
-                flow_tests::Verdict::Refuse(why) => imported.refused.extend(why.into_iter().map(|why| (index, why))),
-            }
-        }
-        imported.created += new.len() as u64;
-        if let Some(change) = change.filter(|_| imported.refused.is_empty()) {
-            flow_tests::add_all(&mut *conn, &new, change).await?;
-        }
-        progress(part * AT_ONCE + chunk.len());
+) -> Result<(), StoreError> {
+    for (due, done) in parts(tests, verdicts) {
+        let due: Vec<&FlowTest> = due.into_iter().map(|arriving| &arriving.test).collect();
+        flow_tests::add_all(&mut *conn, &due, change).await?;
+        progress(done);
     }
-    Ok(imported)
+    Ok(())
 }

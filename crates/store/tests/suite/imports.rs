@@ -4,7 +4,7 @@ use longlay_records::equipment::HoseType;
 use longlay_records::flow_test::{FlowTest, SecondPoint, Voided};
 use longlay_records::hydrant::Hydrant;
 use longlay_store::{
-    ArrivingTest, AuditEntry, Batch, HydrantQuery, Import, ImportRecorded, Imported, RecordKind, Refusal, Store,
+    ArrivingTest, AuditEntry, Batch, HydrantQuery, Import, ImportRecorded, Imported, Looked, RecordKind, Refusal, Store,
 };
 
 use crate::support::{
@@ -13,11 +13,16 @@ use crate::support::{
 };
 
 async fn import(store: &Store, batch: &Batch) -> Imported {
-    let before = store.try_import(batch, &|_| {}).await.unwrap();
-    let import = Import { batch, sha256: [0xab; 32] };
+    let looked = store.try_import(batch, &|_| {}).await.unwrap();
+    let imported = import_looked(store, batch, Some(&looked)).await;
+    assert_eq!(looked.imported, imported, "what it would do is what it does");
+    imported
+}
+
+async fn import_looked(store: &Store, batch: &Batch, looked: Option<&Looked>) -> Imported {
+    let import = Import { batch, sha256: [0xab; 32], looked };
     let recorded = store.import(&import, &change(), &|_| Vec::new(), &|_| {}).await.unwrap();
     let ImportRecorded::Now(imported) = recorded else { panic!("{recorded:?}") };
-    assert_eq!(before, imported, "what it would do is what it does");
     imported
 }
 
@@ -175,7 +180,32 @@ async fn looking_at_an_import_changes_nothing() {
     let db = fresh().await;
     let seen = std::sync::Mutex::new(Vec::new());
     let looked = db.store.try_import(&Batch::Hydrants(many()), &|done| seen.lock().unwrap().push(done)).await.unwrap();
-    assert_eq!((looked.created, seen.into_inner().unwrap()), (2345, vec![2000, 2345]));
+    assert_eq!((looked.imported.created, seen.into_inner().unwrap()), (2345, vec![2000, 2345]));
     assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 10).await.unwrap(), []);
     assert_eq!(audit(&db.store).await, []);
+}
+
+#[tokio::test]
+async fn what_was_written_since_the_look_is_judged_and_nothing_of_it_is_lost() {
+    let db = fresh().await;
+    let batch = Batch::Hydrants(vec![full_hydrant("H-1"), hydrant("H-2"), hydrant("H-3")]);
+    let looked = db.store.try_import(&batch, &|_| {}).await.unwrap();
+    for hydrant in [full_hydrant("H-1"), full_hydrant("H-2")] {
+        db.store.put_hydrant(&hydrant, &change()).await.unwrap();
+    }
+    let imported = import_looked(&db.store, &batch, Some(&looked)).await;
+    assert_eq!(imported, Imported { created: 1, replaced: 1, unchanged: 1, ..Imported::default() });
+    assert_eq!(import_looked(&db.store, &batch, None).await, Imported { unchanged: 3, ..Imported::default() });
+
+    let tests = [1, 2].map(|n| ArrivingTest { test: flow_test(n, "H-1"), is_named: true });
+    let batch = Batch::FlowTests(tests.to_vec());
+    let looked = db.store.try_import(&batch, &|_| {}).await.unwrap();
+    db.store.add_flow_test(&flow_test(2, "H-1"), &change()).await.unwrap();
+    let imported = import_looked(&db.store, &batch, Some(&looked)).await;
+    assert_eq!(imported, Imported { created: 1, skipped: vec![1], ..Imported::default() });
+    let looked = db.store.try_import(&batch, &|_| {}).await.unwrap();
+    db.store.retire_hydrant(&id("H-1"), &change()).await.unwrap();
+    let imported = import_looked(&db.store, &batch, Some(&looked)).await;
+    let gone = Refusal::UnknownReference(RecordKind::Hydrant, "H-1".to_owned());
+    assert_eq!(imported.refused, [(0, gone.clone()), (1, gone)]);
 }
