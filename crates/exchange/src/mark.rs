@@ -4,12 +4,9 @@
 use std::borrow::Cow;
 
 fn needs_mark(text: &str) -> bool {
-    match text.chars().next() {
-        Some('=' | '+' | '-' | '@' | '\t' | '\r') => true,
-        // A text that would read as one already marked.
-        Some('\'') if needs_mark(&text[1..]) => true,
-        _ => text.trim().len() != text.len(),
-    }
+    // Past marks of its own: a text that would read as one already marked. There may be any number of them.
+    let rest = text.trim_start_matches('\'');
+    rest.starts_with(['=', '+', '-', '@', '\t', '\r']) || rest.trim().len() != rest.len()
 }
 
 /// A text as it stands in a cell.
@@ -36,6 +33,14 @@ mod tests {
         {
             assert_eq!(unmarked(&marked(text)), text, "{text:?} as {:?}", marked(text));
         }
+    }
+
+    #[test]
+    fn a_cell_of_nothing_but_marks_is_read_however_long() {
+        let marks = "'".repeat(250_000);
+        assert_eq!((unmarked(&marks), unmarked(&marked(&marks))), (&*marks, &*marks));
+        let marked_formula = format!("{marks}=1");
+        assert_eq!(unmarked(&marked_formula), &marked_formula[1..]);
     }
 
     #[test]

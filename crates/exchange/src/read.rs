@@ -15,8 +15,8 @@ use crate::kind::Exchanged;
 use crate::mark::unmarked;
 use crate::rows::{Row, Rows};
 
-/// Most records of one file: they are held in memory until all are judged.
-pub const MOST_RECORDS: usize = 250_000;
+/// Most records of one file: they are held in memory until all are judged, and while they are written nothing else is.
+pub const MOST_RECORDS: usize = 100_000;
 
 /// The files that are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -22,6 +22,8 @@ const NEEDED_SQLITE: [u32; 3] = [3, 51, 3];
 pub(crate) const APPLICATION_ID: i64 = 0x4C4F_4E47;
 /// How long a statement waits for another process's lock, and a caller for a connection, before it is told `Busy`.
 pub(crate) const PATIENCE: Duration = Duration::from_secs(5);
+/// How long a write waits for those before it: as long as the largest import takes to be written, and less than an answer may take.
+const WRITERS_PATIENCE: Duration = Duration::from_secs(8);
 const READERS: u32 = 8;
 /// Long reads at once. They have connections of their own: a caller that takes a town's records slowly must not keep a dispatcher waiting.
 const LONG_READERS: u32 = 4;
@@ -215,7 +217,7 @@ async fn connect_writer(path: &Path) -> Result<SqlitePool, OpenError> {
         _ => OpenError::Other(error.to_string()),
     };
     let settings = settings(path).journal_mode(SqliteJournalMode::Wal).pragma("cache_size", WRITER_CACHE);
-    pool(1).connect_with(settings).await.map_err(explain)
+    pool(1).acquire_timeout(WRITERS_PATIENCE).connect_with(settings).await.map_err(explain)
 }
 
 /// Those that read in a moment, and those that read for long.
