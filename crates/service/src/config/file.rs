@@ -45,7 +45,8 @@ fn parse(path: &Path, text: &str) -> Result<BTreeMap<&'static str, String>, Misr
     let table = DeTable::parse(text).map_err(|error| Misread::NotToml {
         path: path.to_owned(),
         line: line(error.span().unwrap_or_default()),
-        reason: error.message().to_owned(),
+        reason: error.message().to_owned()
+            + quotes_missing(text.lines().nth(line(error.span().unwrap_or_default()) - 1)),
     })?;
     let mut found = BTreeMap::new();
     for (key, value) in table.get_ref() {
@@ -63,6 +64,13 @@ fn parse(path: &Path, text: &str) -> Result<BTreeMap<&'static str, String>, Misr
         found.insert(setting.name, value);
     }
     Ok(found)
+}
+
+/// What to do where a line has a value that looks like text and begins with no quote.
+fn quotes_missing(line: Option<&str>) -> &'static str {
+    let value = line.and_then(|line| line.split_once('=')).map_or("", |(_, value)| value.trim());
+    let is_text = !value.is_empty() && !value.starts_with(['"', '\'', '[', '{']) && value.parse::<f64>().is_err();
+    if is_text { ": write text in quotes" } else { "" }
 }
 
 #[cfg(test)]
@@ -90,6 +98,16 @@ mod tests {
         for text in ["config = \"x\"", "public-url = \"x\"", "[serve]\nlisten = \"x\""] {
             assert!(matches!(parsed(text), Err(Misread::UnknownKey { line: 1, .. })), "{text}");
         }
+    }
+
+    #[test]
+    fn text_without_quotes_is_told_so_and_a_key_given_twice_is_not() {
+        for text in ["database = town.db", "listen = 127.0.0.1:8080", "# ours\ntls_cert = /etc/town.pem\n"] {
+            let told = parsed(text).unwrap_err().to_string();
+            assert!(told.ends_with(": write text in quotes"), "{told}");
+        }
+        let told = parsed("drain_s = 1\ndrain_s = 2").unwrap_err().to_string();
+        assert!(!told.contains("quotes"), "{told}");
     }
 
     #[test]
