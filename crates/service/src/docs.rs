@@ -37,10 +37,5 @@ async fn titled(response: Response) -> Response {
         return Problem::new(Slug::Internal, Slug::Internal.meaning()).into_response();
     };
     let page = String::from_utf8_lossy(&bytes);
-    let title =
-        |page: &str| Some((page.split_once("<title>")?.0.to_owned(), page.split_once("</title>")?.1.to_owned()));
-    match title(&page) {
-        Some((before, after)) => Html(format!("{before}<title>Longlay API</title>{after}")).into_response(),
-        None => Html(page.into_owned()).into_response(),
-    }
+    Html(page.replace("<title>Swagger UI</title>", "<title>Longlay API</title>")).into_response()
 }
