@@ -86,6 +86,17 @@ async fn the_request_that_the_demo_prints_gives_the_answer_that_it_prints() {
 }
 
 #[tokio::test]
+async fn the_readme_shows_what_the_demo_prints() {
+    let (_child, _, said) = demo().await;
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let readme = include_str!("../../README.md");
+    let shown = readme.split("```text\n").nth(1).and_then(|text| text.split("```").next()).unwrap();
+    assert!(words(&said).contains(&words(shown)), "{said}");
+    let caution = "A planning answer. Gauges at the pump govern; local procedures decide.";
+    assert!(words(shown).ends_with(caution), "{shown}");
+}
+
+#[tokio::test]
 async fn a_voided_test_of_the_demo_town_has_its_reason() {
     let (_child, url, _) = demo().await;
     let tests: serde_json::Value =

@@ -127,7 +127,15 @@ async fn keys_are_listed_without_their_secrets_and_revoked_by_id() {
     assert!(!list.contains(admin.trim_end()) && !list.contains(reader.trim_end()) && keys_in(&list).is_empty());
 
     let id = |line: &str| line.split_whitespace().next().unwrap().to_owned();
-    keys("revoke", &database, &[&id(lines[1])]).await;
+    let revoke = ["keys", "revoke", "--database", &database, "--allow-network-folder"];
+    for says in ["is revoked", "was revoked before"] {
+        let done = run(&[&revoke[..], &[&id(lines[1])]].concat()).await;
+        let told = String::from_utf8(done.stderr).unwrap();
+        assert!(done.status.success() && done.stdout.is_empty() && told.contains(says), "{told}");
+    }
+    let odd = run(&[&revoke[..], &["Preplan"]].concat()).await;
+    assert_eq!(odd.status.code(), Some(2));
+    assert!(String::from_utf8(odd.stderr).unwrap().contains("`longlay keys list`"));
     let list = keys("list", &database, &[]).await;
     assert!(list.lines().nth(1).unwrap().contains("  revoked 20"), "{list}");
     let serving = Serving::start(&database, &[]).await;

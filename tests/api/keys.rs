@@ -124,6 +124,7 @@ async fn what_is_public_is_health_problem_types_and_the_description() {
     for path in ["/openapi.json", "/docs/"] {
         assert_eq!(service.get(path).await.status, 200, "{path}");
     }
+    assert_eq!(service.get("/").await.status, 303, "it leads to the page");
 }
 
 #[tokio::test]

@@ -255,6 +255,45 @@ async fn settings_come_from_the_file_the_environment_and_the_arguments() {
 }
 
 #[tokio::test]
+async fn the_commands_take_the_database_from_the_environment_and_the_file_of_settings() {
+    let mut serving = Serving::start(&[]).await;
+    let copy = serving.database.with_file_name("copy.db");
+    let (database, settings) = (serving.database.clone(), serving.database.with_file_name("longlay.toml"));
+    fs::write(&settings, format!("database = {:?}\n", path(&database))).unwrap();
+    let both = async |arguments: &[&str]| {
+        let ask = longlay(arguments).env("LONGLAY_DATABASE", &database).output();
+        let by_variable = timeout(Duration::from_secs(30), ask).await.unwrap().unwrap();
+        assert!(by_variable.status.success(), "{arguments:?}: {}", text(&by_variable.stderr));
+        let by_file = run(&[arguments, &["--config", path(&settings)]].concat()).await;
+        assert!(by_file.status.success(), "{arguments:?}: {}", text(&by_file.stderr));
+    };
+    both(&["backup", "--to", path(&copy), "--force"]).await;
+    both(&["check"]).await;
+    both(&["export", "hydrants"]).await;
+    both(&["audit", "export"]).await;
+    serving.signal().await;
+    assert!(serving.ended(15).await.success());
+    both(&["keys", "list", "--allow-network-folder"]).await;
+    // Once: what was there is kept under the second of the restore.
+    let restored = run(&["restore", "--from", path(&copy), "--config", path(&settings)]).await;
+    assert!(restored.status.success(), "{}", text(&restored.stderr));
+    assert_eq!(run(&["check"]).await.status.code(), Some(2), "nothing says which");
+}
+
+#[tokio::test]
+async fn what_keeps_serve_from_starting_fails_at_the_doctor() {
+    let serving = Serving::start(&[]).await;
+    let doctor = ["doctor", "--database", path(&serving.database), "--allow-network-folder"];
+    let well = run(&doctor).await;
+    assert!(well.status.success(), "{}", text(&well.stdout));
+    for (more, says) in [(["--listen", "0.0.0.0:8443"], "without TLS"), (["--listen", "127.0.0.1:99999"], "listen")] {
+        let output = run(&[&doctor[..], &more].concat()).await;
+        let failed: Vec<_> = text(&output.stdout).lines().filter(|line| line.starts_with("fail ")).collect();
+        assert!(output.status.code() == Some(1) && failed.len() == 1 && failed[0].contains(says), "{failed:?}");
+    }
+}
+
+#[tokio::test]
 async fn a_backup_taken_beside_the_service_is_restored_once_it_has_stopped() {
     let mut serving = Serving::start(&[]).await;
     let copy = serving.database.with_file_name("copy.db");
@@ -279,6 +318,7 @@ async fn a_backup_taken_beside_the_service_is_restored_once_it_has_stopped() {
     assert!(serving.ended(15).await.success());
     let output = run(&["restore", "--from", &to, "--database", &database]).await;
     assert!(output.status.success() && text(&output.stdout).contains("1 hydrants"), "{}", text(&output.stderr));
+    assert!(text(&output.stdout).contains("any revoked since are live again"), "{}", text(&output.stdout));
     fs::write(&copy, "no copy any more").unwrap();
     assert_eq!(run(&["restore", "--from", &to, "--database", &database]).await.status.code(), Some(7));
     assert!(run(&["check", "--database", &database]).await.status.success());

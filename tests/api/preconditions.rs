@@ -59,7 +59,9 @@ async fn of_twenty_who_write_over_one_version_one_wins() {
 async fn nothing_is_overwritten_or_retired_unseen() {
     let service = Service::start().await;
     assert_eq!(service.put_with(HYDRANT, &hydrant(), &[]).await.created()["hydrant_id"], "H-1");
-    service.put_with(HYDRANT, &described("other"), &[]).await.problem(428, "precondition-required");
+    let unsaid = service.put_with(HYDRANT, &described("other"), &[]).await;
+    let unsaid = unsaid.problem(428, "precondition-required");
+    assert!(unsaid.detail().contains("If-Match"), "{}", unsaid.detail());
     service.delete_with(HYDRANT, &[]).await.problem(428, "precondition-required");
     assert_eq!(service.get(HYDRANT).await.ok()["description"], hydrant()["description"]);
     service.delete_with(HYDRANT, &[("if-match", "\"2\"")]).await.problem(412, "precondition-failed");

@@ -330,6 +330,22 @@ async fn the_docs_page_needs_no_network() {
 }
 
 #[tokio::test]
+async fn the_root_leads_to_the_page_under_the_title_of_the_api() {
+    let service = Service::start().await;
+    let root = service.get("/").await;
+    assert_eq!((root.status, root.headers["location"].to_str().unwrap()), (303, "docs/"));
+    for path in ["/docs/", "/docs/index.html"] {
+        let page = service.get(path).await;
+        assert_eq!(page.text.matches("<title>").count(), 1, "{path}");
+        assert!(
+            page.text.contains("<title>Longlay API</title>") && page.text.trim_end().ends_with("</html>"),
+            "{path}"
+        );
+    }
+    service.send(service.request(Method::POST, "/")).await.problem(405, "method-not-allowed");
+}
+
+#[tokio::test]
 async fn the_description_is_served() {
     let service = Service::start().await;
     let served = service.get("/openapi.json").await.ok();

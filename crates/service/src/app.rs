@@ -15,9 +15,9 @@ use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::request_id::{MakeRequestId, PropagateRequestIdLayer, RequestId, SetRequestIdLayer};
 use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
-use utoipa_swagger_ui::SwaggerUi;
 
 use crate::clock::{Clock, Ids};
+use crate::docs;
 use crate::document::{self, ApiDoc, QueryParameters};
 use crate::guard::{self, Guard};
 use crate::keyring::Keyring;
@@ -137,17 +137,14 @@ pub fn router(app: AppState) -> Router {
     let parameters = Arc::new(QueryParameters::of(&document));
     let guard = app.asks_for_keys.then(|| Arc::new(Guard::new(&document, app.keyring.clone())));
     let pools = Arc::new(Pools::new(app.sizes, &document, Arc::clone(&app.metrics)));
-    let docs = SwaggerUi::new("/docs")
-        // Without this the page asks a validator on the internet about the document.
-        .config(utoipa_swagger_ui::Config::default().validator_url("none").use_base_layout())
-        .external_url_unchecked("/openapi.json", document);
     let mut routes = routes.route_layer(middleware::from_fn_with_state(parameters, refuse_unknown_parameters));
     if let Some(guard) = guard {
         // The last layer is the outermost: nothing is told to whoever has no key, not even what was wrong.
         routes = routes.route_layer(middleware::from_fn_with_state(guard, guard::ask_for_key));
     }
-    let routes =
-        routes.merge(docs).fallback(async || Problem::new(Slug::NotFound, "no route has this path; see /docs"));
+    let routes = routes
+        .merge(docs::routes(document))
+        .fallback(async || Problem::new(Slug::NotFound, "no route has this path; see /docs"));
     let request_ids = RequestIds { clock: app.clock.clone(), ids: app.ids.clone() };
     let around =
         Around { public_url: Arc::clone(&app.public_url), request_ids, metrics: Arc::clone(&app.metrics), pools };

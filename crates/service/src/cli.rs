@@ -5,6 +5,7 @@ mod backup;
 mod bar;
 mod check;
 mod config;
+mod database;
 mod demo;
 mod doctor;
 mod export;
@@ -143,7 +144,7 @@ impl Failure {
             | Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
             Self::Listen { .. } => 3,
             Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. })
-            | Self::Copy(CopyError::Write { .. }) => 4,
+            | Self::Copy(CopyError::Write { .. } | CopyError::NoFolder(_)) => 4,
             Self::Open(
                 OpenError::NotADatabase { .. }
                 | OpenError::NotOurs { .. }

@@ -3,12 +3,14 @@
 
 mod file;
 mod settled;
+mod unusable;
 
 use clap::{Arg, ArgAction, ArgMatches, Command, FromArgMatches};
 use std::collections::BTreeMap;
 
 pub(crate) use file::{MAX_SETTINGS_BYTES, Misread};
-pub(crate) use settled::{Settings, Unusable, address};
+pub(crate) use settled::{Settings, address};
+pub(crate) use unusable::Unusable;
 
 /// One setting. Its argument, its variable and its key are its name in three spellings.
 #[derive(Debug)]

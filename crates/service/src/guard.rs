@@ -64,8 +64,8 @@ impl Guard {
             && !key.may(scopes)
         {
             let needed: Vec<_> = access.scopes().iter().map(ToString::to_string).collect();
-            let detail =
-                format!("the key {} has none of the scopes that this needs one of: {}", key.name, needed.join(", "));
+            let own: Vec<_> = key.scopes.iter().map(ToString::to_string).collect();
+            let detail = format!("needs one of: {}; the key {} has: {}", needed.join(", "), key.name, own.join(", "));
             return Err(Problem::new(Slug::ScopeMissing, detail));
         }
         Ok(Some(Author { name: key.name.to_string(), key_id: Some(key.id) }))

@@ -14,6 +14,7 @@ mod config;
 mod credentials;
 mod day;
 pub mod demo;
+mod docs;
 mod document;
 mod entity_tag;
 mod export;

@@ -302,7 +302,11 @@ impl From<StoreError> for Problem {
                 return Self::new(Slug::Internal, Slug::Internal.meaning());
             }
         };
-        Self::new(slug, error.to_string())
+        let detail = match &error {
+            StoreError::VersionNeeded { .. } => format!("{error}, in the header If-Match"),
+            _ => error.to_string(),
+        };
+        Self::new(slug, detail)
     }
 }
 

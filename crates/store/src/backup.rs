@@ -26,6 +26,9 @@ pub enum CopyError {
     /// There is a file of that name.
     #[error("{} is there already. Give another name, or --force to replace it", .0.display())]
     Exists(PathBuf),
+    /// Where the file is to lie there is no folder.
+    #[error("the folder {} is not there: make it first", .0.display())]
+    NoFolder(PathBuf),
     /// A process has the database open to write.
     #[error("{} is served, or being restored already. Stop the service, restore, and start it again. Nothing was changed", .0.display())]
     InUse(PathBuf),
@@ -51,6 +54,8 @@ pub struct Copied {
     pub bytes: u64,
     /// Where the database that stood there before is now.
     pub kept: Option<PathBuf>,
+    /// Keys in it that are not revoked: of a copy that is put back, also those that were revoked since it was taken.
+    pub live_keys: i64,
 }
 
 /// Copies one state of the database to a file, beside a running service too. The copy gets its name only once it is whole, checked and on the disk.
@@ -59,9 +64,9 @@ pub struct Copied {
 /// See [`CopyError`].
 pub async fn back_up(database: &Path, to: &Path, force: bool) -> Result<Copied, CopyError> {
     let copy = Partial::out_of(database, to, force)?;
-    let sound = fill(&copy, database).await?;
+    let (sound, live_keys) = fill(&copy, database).await?;
     let bytes = copy.finish()?;
-    Ok(Copied { sound, bytes, kept: None })
+    Ok(Copied { sound, bytes, kept: None, live_keys })
 }
 
 /// Puts a copy in the place of the database, which is kept under another name. Nothing may have the database open. What the restored one
@@ -75,11 +80,11 @@ pub async fn restore(from: &Path, database: &Path, change: &Change) -> Result<Co
     let _lock = lock(database)?;
     inspect(from).await?;
     let copy = Partial::beside(database, true)?;
-    let sound = fill(&copy, from).await?;
+    let (sound, live_keys) = fill(&copy, from).await?;
     note_restored(&copy, from, change).await?;
     let kept = if database.exists() { Some(set_aside(database, change.at).await?) } else { None };
     let bytes = copy.finish()?;
-    Ok(Copied { sound, bytes, kept })
+    Ok(Copied { sound, bytes, kept, live_keys })
 }
 
 fn lock(database: &Path) -> Result<Lock, CopyError> {
@@ -90,8 +95,8 @@ fn lock(database: &Path) -> Result<Lock, CopyError> {
     })
 }
 
-/// Copies the state that the database is in now, and checks the copy.
-async fn fill(copy: &Partial, database: &Path) -> Result<Sound, CopyError> {
+/// Copies the state that the database is in now, and checks the copy: what it holds, and how many live keys.
+async fn fill(copy: &Partial, database: &Path) -> Result<(Sound, i64), CopyError> {
     let refused = |error: &sqlx::Error| CopyError::Unsound(explain(database, error));
     fs::metadata(database).map_err(|error| refused(&sqlx::Error::Io(error)))?;
     let mut conn = reader(database).connect().await.map_err(|error| refused(&error))?;
@@ -105,7 +110,26 @@ async fn fill(copy: &Partial, database: &Path) -> Result<Sound, CopyError> {
         }
         _ => refused(&error),
     })?;
-    Ok(inspect(copy.path()).await?)
+    let sound = inspect(copy.path()).await?;
+    let live_keys = live_keys(copy.path()).await.map_err(|error| CopyError::Unsound(explain(copy.path(), &error)))?;
+    Ok((sound, live_keys))
+}
+
+async fn live_keys(path: &Path) -> Result<i64, sqlx::Error> {
+    let mut conn = reader(path).connect().await?;
+    let count = if has_table(&mut conn, "keys").await? {
+        sqlx::query_scalar("SELECT COUNT(*) FROM keys WHERE revoked_at IS NULL").fetch_one(&mut conn).await?
+    } else {
+        0
+    };
+    conn.close().await?;
+    Ok(count)
+}
+
+/// A copy of an earlier version may lack it.
+async fn has_table(conn: &mut SqliteConnection, name: &str) -> Result<bool, sqlx::Error> {
+    let query = "SELECT EXISTS (SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = ?1)";
+    sqlx::query_scalar(query).bind(name).fetch_one(conn).await
 }
 
 /// Puts down in the copy's own audit that it was restored, and from which file.
@@ -121,8 +145,7 @@ async fn note_restored(copy: &Partial, from: &Path, change: &Change) -> Result<(
 }
 
 async fn noted(conn: &mut SqliteConnection, from: &Path, change: &Change) -> Result<(), StoreError> {
-    let has_audit = "SELECT EXISTS (SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'audit')";
-    if !sqlx::query_scalar(has_audit).fetch_one(&mut *conn).await.map_err(fault)? {
+    if !has_table(conn, "audit").await.map_err(fault)? {
         tracing::warn!("the copy is of a version that kept no audit: nothing in it says that it was restored");
         return Ok(());
     }

@@ -28,6 +28,10 @@ impl Partial {
     }
 
     pub(crate) fn beside(to: &Path, replaces: bool) -> Result<Self, CopyError> {
+        let folder = folder::of(to);
+        if !folder.exists() {
+            return Err(CopyError::NoFolder(folder.to_owned()));
+        }
         let at = companion(to, &format!(".partial-{}", std::process::id()));
         // Left by a process of the same number that was killed.
         let _ = fs::remove_file(&at);

@@ -31,6 +31,13 @@ pub enum Unsound {
     /// It is something else.
     #[error("{} is no Longlay database", .0.display())]
     NotOurs(PathBuf),
+    /// There is nothing in it.
+    #[error(
+        "{} is empty: it holds no tables. So is a file that was copied by hand while the service ran, because what was recorded \
+         lay in the -wal beside it: take copies with `longlay backup`",
+        .0.display()
+    )]
+    Empty(PathBuf),
     /// Pages, indexes or constraints are broken.
     #[error("{} is damaged: {}", path.display(), faults.join("; "))]
     Damaged {
@@ -92,6 +99,11 @@ pub(crate) fn explain(path: &Path, error: &sqlx::Error) -> Unsound {
 
 async fn inspect_open(path: &Path, conn: &mut SqliteConnection) -> Result<Sound, Unsound> {
     let failed = |error: sqlx::Error| explain(path, &error);
+    let tables: i64 =
+        sqlx::query_scalar("SELECT COUNT(*) FROM sqlite_schema").fetch_one(&mut *conn).await.map_err(failed)?;
+    if tables == 0 {
+        return Err(Unsound::Empty(path.to_owned()));
+    }
     let application: i64 = sqlx::query_scalar("PRAGMA application_id").fetch_one(&mut *conn).await.map_err(failed)?;
     if application != APPLICATION_ID {
         return Err(Unsound::NotOurs(path.to_owned()));

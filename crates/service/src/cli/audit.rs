@@ -1,12 +1,12 @@
 //! `longlay audit export`: who changed what, from the file itself.
 
 use std::io::{self, Write};
-use std::path::PathBuf;
 
 use clap::Subcommand;
 use longlay_store::Store;
 
 use super::Failure;
+use super::database::Database;
 use crate::audit_lines::page;
 
 #[derive(Debug, clap::Args)]
@@ -19,9 +19,8 @@ pub(super) struct Args {
 enum Command {
     /// Print every change that was ever kept, one JSON object a line, oldest first. Also beside a service that runs.
     Export {
-        /// The database.
-        #[arg(long, value_name = "FILE")]
-        database: PathBuf,
+        #[command(flatten)]
+        database: Database,
         /// Only entries behind this number: the `seq` of the last one you have.
         #[arg(long, value_name = "SEQ", default_value_t = 0)]
         after_seq: u64,
@@ -30,7 +29,7 @@ enum Command {
 
 pub(super) async fn run(arguments: Args) -> Result<(), Failure> {
     let Command::Export { database, mut after_seq } = arguments.command;
-    let store = Store::open_reading(&database).await?;
+    let store = Store::open_reading(&database.path()?).await?;
     let mut out = io::stdout();
     while let Some(lines) = page(&store, after_seq).await? {
         match out.write_all(&lines.text) {

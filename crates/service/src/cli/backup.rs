@@ -2,14 +2,14 @@
 
 use std::path::PathBuf;
 
+use super::database::Database;
 use super::{Failure, tell};
 use crate::logs::{self, LogFormat};
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// The database.
-    #[arg(long, value_name = "FILE")]
-    database: PathBuf,
+    #[command(flatten)]
+    database: Database,
     /// Where the copy goes; better on another disk.
     #[arg(long, value_name = "FILE")]
     to: PathBuf,
@@ -20,7 +20,7 @@ pub(super) struct Args {
 
 pub(super) async fn run(arguments: &Args) -> Result<(), Failure> {
     logs::start(LogFormat::Text)?;
-    let copied = longlay_store::back_up(&arguments.database, &arguments.to, arguments.force).await?;
+    let copied = longlay_store::back_up(&arguments.database.path()?, &arguments.to, arguments.force).await?;
     let (sound, to) = (copied.sound, arguments.to.display());
     tell(&format!(
         "{to}: {} bytes, checked: schema {}, {} hydrants, {} flow tests",

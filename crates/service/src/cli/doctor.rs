@@ -1,6 +1,7 @@
 //! `longlay doctor`: everything around a service that can go wrong, a line each, with what to do.
 
 mod certificate;
+mod start;
 
 use std::env;
 use std::path::Path;
@@ -13,6 +14,7 @@ use crate::clock::Clock;
 use crate::config::{Given, Settings};
 use crate::logs::{self, LogFormat};
 use certificate::of_certificate;
+use start::of_start;
 
 /// A log larger than this was not folded in for a long time.
 const LARGE_LOG_BYTES: u64 = 64 * 1024 * 1024;
@@ -35,22 +37,28 @@ struct Finding(State, String);
 
 pub(super) async fn run(given: &Given) -> Result<(), Failure> {
     let settings = Settings::settle(given, |name| env::var(name).ok())?;
-    let (database, tls) = (settings.database()?, settings.tls()?);
+    let database = settings.database()?;
     logs::start(LogFormat::Text)?;
     let now = Clock::system().now();
-    let mut findings = match Disk::of(&database) {
-        Ok(disk) => of_disk(&disk).into(),
-        Err(error) => vec![Finding(
+    let is_served = is_served(&database);
+    let mut findings = of_start(&settings, is_served).await;
+    let is_shared_allowed = settings.allow_network_folder().unwrap_or(false);
+    match Disk::of(&database) {
+        Ok(disk) => findings.extend(of_disk(&disk, is_shared_allowed)),
+        Err(error) => findings.push(Finding(
             State::Fail,
             format!("{}: {error}. Give the path of the database that is served", database.display()),
-        )],
-    };
+        )),
+    }
     findings.push(of_file(&database).await);
-    let served = if is_served(&database) { "a service has it open" } else { "no service has it open" };
+    let served = if is_served { "a service has it open" } else { "no service has it open" };
     findings.push(Finding(State::Ok, served.to_owned()));
     findings.push(of_sqlite().await);
     findings.push(of_clock(now));
-    findings.extend(of_certificate(tls.as_ref(), now));
+    // What is wrong with the settings themselves is told already.
+    if let Ok(tls) = settings.tls() {
+        findings.extend(of_certificate(tls.as_ref(), now));
+    }
     for Finding(state, said) in &findings {
         let state = match state {
             State::Ok => "ok",
@@ -63,12 +71,12 @@ pub(super) async fn run(given: &Given) -> Result<(), Failure> {
     if failed > 0 { Err(Failure::Unwell(failed)) } else { Ok(()) }
 }
 
-fn of_disk(disk: &Disk) -> [Finding; 5] {
+fn of_disk(disk: &Disk, is_shared_allowed: bool) -> [Finding; 5] {
     let mib = |bytes: u64| bytes / (1024 * 1024);
     let folder = match disk.shared_by {
         None => Finding(State::Ok, "the folder is on a disk of this machine".to_owned()),
         Some(shared) => Finding(
-            State::Fail,
+            if is_shared_allowed { State::Warn } else { State::Fail },
             format!("the folder is {shared}, where the database can be corrupted: move it to a local disk"),
         ),
     };
@@ -154,7 +162,7 @@ mod tests {
     }
 
     fn states(disk: &Disk) -> [State; 5] {
-        of_disk(disk).map(|Finding(state, _)| state)
+        of_disk(disk, false).map(|Finding(state, _)| state)
     }
 
     #[test]
@@ -162,6 +170,8 @@ mod tests {
         use State::{Fail, Ok, Warn};
         assert_eq!(states(&sound()), [Ok; 5]);
         assert_eq!(states(&Disk { shared_by: Some("a FUSE folder"), ..sound() }), [Fail, Ok, Ok, Ok, Ok]);
+        let Finding(state, _) = &of_disk(&Disk { shared_by: Some("a FUSE folder"), ..sound() }, true)[0];
+        assert_eq!(*state, Warn, "`serve` was told to take it");
         assert_eq!(states(&Disk { writable: false, ..sound() }), [Ok, Fail, Ok, Ok, Ok]);
         assert_eq!(states(&Disk { mode: Some(0o640), ..sound() }), [Ok, Ok, Warn, Ok, Ok]);
         assert_eq!(states(&Disk { free_bytes: 1 << 29, ..sound() }), [Ok, Ok, Ok, Warn, Ok]);

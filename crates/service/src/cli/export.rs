@@ -1,7 +1,7 @@
 //! `longlay export`: a kind of record written out without a service, or beside one that runs.
 
 use std::io::{self, IsTerminal, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use clap::{Args, ValueEnum};
@@ -13,6 +13,7 @@ use tokio::task::spawn_blocking;
 use tokio::time::timeout;
 
 use super::bar::{bar, is_seen};
+use super::database::Database;
 use super::import::kind;
 use super::{Failure, tell};
 use crate::bulk::Pieces;
@@ -28,9 +29,8 @@ pub(super) struct ExportArgs {
     /// What to write out: hydrants, flow-tests, hose-types, appliances, hydrant-valves, pumpers or lay-profiles.
     #[arg(value_parser = kind)]
     kind: Kind,
-    /// The database.
-    #[arg(long, value_name = "FILE")]
-    database: PathBuf,
+    #[command(flatten)]
+    database: Database,
     /// The form of the file.
     #[arg(long, value_name = "FORMAT", default_value = "csv")]
     format: ExportForm,
@@ -67,9 +67,10 @@ pub(super) async fn run(arguments: ExportArgs) -> Result<(), Failure> {
         return Err(Failure::OnNoMap(arguments.kind));
     }
     let stop = serve::stop_signal()?;
-    let store = Store::open_reading(&arguments.database).await?;
+    let database = arguments.database.path()?;
+    let store = Store::open_reading(&database).await?;
     let written = tokio::select! {
-        written = write(&store, &arguments) => written,
+        written = write(&store, &database, &arguments) => written,
         () = stop => Err(Failure::BrokenOff),
     };
     store.close().await;
@@ -77,7 +78,7 @@ pub(super) async fn run(arguments: ExportArgs) -> Result<(), Failure> {
 }
 
 /// What is not finished when this is dropped never gets its name.
-async fn write(store: &Store, arguments: &ExportArgs) -> Result<(), Failure> {
+async fn write(store: &Store, database: &Path, arguments: &ExportArgs) -> Result<(), Failure> {
     let mut export = Export::new(arguments.kind, store.snapshot().await?, arguments.format.into());
     let Some(to) = &arguments.out else {
         let bar = if io::stdout().is_terminal() { ProgressBar::hidden() } else { bar_of(&mut export).await? };
@@ -87,7 +88,7 @@ async fn write(store: &Store, arguments: &ExportArgs) -> Result<(), Failure> {
             written => written.map(|_| ()),
         };
     };
-    let partial = Partial::out_of(&arguments.database, to, arguments.force)?;
+    let partial = Partial::out_of(database, to, arguments.force)?;
     let (file, bar) = (partial.open()?, bar_of(&mut export).await?);
     let records = pieces(export, Box::new(file), &bar).await.map_err(|failure| match failure {
         Failure::Io(error) => CopyError::Write { path: to.clone(), reason: error.to_string() }.into(),

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use axum::http::Uri;
 use clap::Args as Arguments;
+use serde_json::Value;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 use tokio::time::timeout;
@@ -25,11 +26,14 @@ pub(super) struct Args {
 }
 
 fn plain_http(text: &str) -> Result<Uri, String> {
+    if text.starts_with("https://") {
+        return Err("a service with TLS is asked from outside, for example with curl".to_owned());
+    }
     let sound = |url: &Uri| url.scheme_str() == Some("http") && url.host().is_some() && url.query().is_none();
     text.parse().ok().filter(sound).ok_or_else(|| "write it as http://127.0.0.1:8080".to_owned())
 }
 
-/// Prints `ready`, or fails with what was answered.
+/// Prints `ready`, and why nothing can be recorded where that is so; or fails with what was answered.
 pub(super) async fn run(args: Args) -> Result<(), Failure> {
     let not_ready = |reason: String| Failure::NotReady { url: args.url.to_string(), reason };
     let answer = timeout(WITHIN, ask(&args.url)).await;
@@ -37,7 +41,7 @@ pub(super) async fn run(args: Args) -> Result<(), Failure> {
     let answer = answer.map_err(|error| not_ready(error.to_string()))?;
     match status(&answer) {
         Some(200) => {
-            tell("ready");
+            tell(&said(&answer));
             Ok(())
         }
         Some(status) => Err(not_ready(format!("it answered {status}"))),
@@ -55,6 +59,17 @@ async fn ask(url: &Uri) -> std::io::Result<Vec<u8>> {
     let mut answer = Vec::new();
     connection.take(MAX_ANSWER_BYTES).read_to_end(&mut answer).await?;
     Ok(answer)
+}
+
+/// `ready`, with why where it only reads.
+fn said(answer: &[u8]) -> String {
+    let answer = String::from_utf8_lossy(answer);
+    let body = answer.split_once("\r\n\r\n").and_then(|(_, body)| serde_json::from_str::<Value>(body).ok());
+    let health = body.unwrap_or_default();
+    match (health["status"].as_str(), health["detail"].as_str()) {
+        (Some("read_only"), Some(detail)) => format!("ready, read only: {detail}"),
+        _ => "ready".to_owned(),
+    }
 }
 
 /// The status in the first line of an answer.
@@ -78,11 +93,23 @@ mod tests {
     }
 
     #[test]
+    fn why_nothing_can_be_recorded_is_told() {
+        let answer = |body: &str| said(format!("HTTP/1.1 200 OK\r\ncontent-length: 1\r\n\r\n{body}").as_bytes());
+        assert_eq!(answer(r#"{"status":"ok"}"#), "ready");
+        let full = answer(r#"{"status":"read_only","detail":"the disk is full; reading still works"}"#);
+        assert_eq!(full, "ready, read only: the disk is full; reading still works");
+        for other in ["", "{", "[]"] {
+            assert_eq!(answer(other), "ready", "{other}");
+        }
+    }
+
+    #[test]
     fn only_a_plain_address_is_asked() {
         assert!(plain_http("http://127.0.0.1:8080").is_ok());
         assert!(plain_http("http://[::1]:8080/longlay").is_ok());
         for bad in ["https://127.0.0.1:8080", "127.0.0.1:8080", "http://h/?x=1", ""] {
             assert!(plain_http(bad).is_err(), "{bad}");
         }
+        assert!(plain_http("https://127.0.0.1:8443").unwrap_err().contains("with TLS is asked from outside"));
     }
 }

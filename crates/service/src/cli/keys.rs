@@ -1,7 +1,8 @@
 //! `longlay keys`: keys made, listed and revoked at the machine itself, while nothing serves the database.
 
-use std::fmt::Write;
-use std::path::{Path, PathBuf};
+use std::fmt::Write as _;
+use std::io::{self, Write as _};
+use std::path::Path;
 
 use chrono::SecondsFormat;
 use clap::{Args, Subcommand};
@@ -10,6 +11,7 @@ use longlay_records::key::{Key, KeyName, Scope};
 use longlay_store::{Change, OpenOptions, RevokeOutcome, Store};
 use uuid::Uuid;
 
+use super::database::Database;
 use super::{Failure, print};
 use crate::clock::{Clock, Ids};
 use crate::keyring::Secret;
@@ -25,7 +27,7 @@ enum Action {
     /// Make a key and print it, this once.
     Create {
         #[command(flatten)]
-        database: Database,
+        file: File,
         /// What it is called in the log and in the audit.
         #[arg(long)]
         name: KeyName,
@@ -36,53 +38,53 @@ enum Action {
     /// List the keys, without their secrets.
     List {
         #[command(flatten)]
-        database: Database,
+        file: File,
     },
     /// Revoke a key: it opens nothing any more.
     Revoke {
         #[command(flatten)]
-        database: Database,
+        file: File,
         /// Its id, as `keys list` shows it.
-        #[arg(value_name = "ID")]
+        #[arg(value_name = "ID", value_parser = key_id)]
         id: Uuid,
     },
 }
 
 #[derive(Debug, Args)]
-struct Database {
-    /// The file everything is kept in.
-    #[arg(long = "database", value_name = "FILE")]
-    path: PathBuf,
+struct File {
+    #[command(flatten)]
+    database: Database,
     /// Open the database on a network, FUSE or VM-shared folder too, where it can be corrupted.
     #[arg(long)]
     allow_network_folder: bool,
 }
 
-impl Database {
+impl File {
     async fn open(&self) -> Result<Store, Failure> {
-        Ok(Store::open(&self.path, &OpenOptions { allow_network_folder: self.allow_network_folder }).await?)
+        Ok(Store::open(&self.database.path()?, &OpenOptions { allow_network_folder: self.allow_network_folder })
+            .await?)
     }
 }
 
 pub(super) async fn run(args: KeysArgs) -> Result<(), Failure> {
     match args.action {
-        Action::Create { database, name, scopes } => {
-            let store = database.open().await?;
+        Action::Create { file, name, scopes } => {
+            let store = file.open().await?;
             let created = create(&store, name, &scopes).await;
             store.close().await;
             created
         }
-        Action::List { database } => {
-            let store = database.open().await?;
+        Action::List { file } => {
+            let store = file.open().await?;
             let keys = store.all_keys().await;
             store.close().await;
             print(keys.map(|keys| listed(&keys))?.trim_end())
         }
-        Action::Revoke { database, id } => {
-            let store = database.open().await?;
+        Action::Revoke { file, id } => {
+            let store = file.open().await?;
             let outcome = store.revoke_key(id, &Change::by(Author::command_line(), Clock::system().now())).await;
             store.close().await;
-            told(outcome?, id, &database.path)
+            told(outcome?, id, &file.database.path()?)
         }
     }
 }
@@ -97,10 +99,20 @@ async fn create(store: &Store, name: KeyName, scopes: &[Scope]) -> Result<(), Fa
 
 fn told(outcome: RevokeOutcome, id: Uuid, database: &Path) -> Result<(), Failure> {
     match outcome {
-        RevokeOutcome::Revoked | RevokeOutcome::RevokedBefore => Ok(()),
+        RevokeOutcome::Revoked => remark(&format!("the key {id} is revoked: it opens nothing any more")),
+        RevokeOutcome::RevokedBefore => remark(&format!("the key {id} was revoked before")),
         RevokeOutcome::LastAdmin => Err(Failure::LastAdminKey),
         RevokeOutcome::NotFound => Err(Failure::NoSuchKey { id, database: database.to_owned() }),
     }
+}
+
+/// To standard error: standard output is for what another program takes on.
+fn remark(text: &str) -> Result<(), Failure> {
+    Ok(writeln!(io::stderr(), "longlay: {text}")?)
+}
+
+fn key_id(text: &str) -> Result<Uuid, &'static str> {
+    text.parse().map_err(|_| "it is the id of no key; see `longlay keys list`")
 }
 
 /// A key a line: id, made, revoked or live, scopes, name.

@@ -19,6 +19,7 @@ const FIRST_KEY: &str = "first admin key";
 
 pub(super) async fn run(given: &Given) -> Result<(), Failure> {
     let settings = Settings::settle(given, |name| env::var(name).ok())?;
+    settings.check()?;
     let database = settings.database()?;
     let (given_url, pools) = (settings.public_url()?, settings.pools()?);
     let options = serve::Options { connections: settings.connections()?, drain: settings.drain()? };
@@ -44,15 +45,20 @@ pub(super) async fn run(given: &Given) -> Result<(), Failure> {
     Ok(())
 }
 
-/// What TLS is done with; an error where other machines could listen in and nobody said they may.
 fn identity(settings: &Settings) -> Result<Option<Identity>, Failure> {
     let pair = settings.tls()?;
     let identity = pair.map(|(certificate, key)| Identity::read(&certificate, &key)).transpose()?;
+    refuse_plain_http(settings)?;
+    Ok(identity)
+}
+
+/// Refuses to serve where other machines could listen in and nobody said they may.
+pub(super) fn refuse_plain_http(settings: &Settings) -> Result<(), Failure> {
     let listen = settings.listen()?;
-    if identity.is_none() && !listen.ip().is_loopback() && !settings.allow_plain_http()? {
+    if settings.tls()?.is_none() && !listen.ip().is_loopback() && !settings.allow_plain_http()? {
         return Err(Failure::PlainHttp(listen));
     }
-    Ok(identity)
+    Ok(())
 }
 
 /// The keys of the store; one for an admin is made where there never was any.

@@ -42,10 +42,11 @@ pub(crate) fn read(path: &Path) -> Result<BTreeMap<&'static str, String>, Misrea
 
 fn parse(path: &Path, text: &str) -> Result<BTreeMap<&'static str, String>, Misread> {
     let line = |span: Range<usize>| 1 + text.bytes().take(span.start).filter(|byte| *byte == b'\n').count();
-    let table = DeTable::parse(text).map_err(|error| Misread::NotToml {
-        path: path.to_owned(),
-        line: line(error.span().unwrap_or_default()),
-        reason: error.message().to_owned(),
+    let table = DeTable::parse(text).map_err(|error| {
+        let line = line(error.span().unwrap_or_default());
+        let lacks_quotes = text.lines().nth(line - 1).is_some_and(lacks_quotes);
+        let reason = if lacks_quotes { "write text in quotes" } else { error.message() };
+        Misread::NotToml { path: path.to_owned(), line, reason: reason.to_owned() }
     })?;
     let mut found = BTreeMap::new();
     for (key, value) in table.get_ref() {
@@ -63,6 +64,13 @@ fn parse(path: &Path, text: &str) -> Result<BTreeMap<&'static str, String>, Misr
         found.insert(setting.name, value);
     }
     Ok(found)
+}
+
+/// Whether the value of a line looks like text and begins with no quote: what the reader then says is of no help.
+fn lacks_quotes(line: &str) -> bool {
+    let value = line.split_once('=').map_or("", |(_, value)| value.split('#').next().unwrap_or_default().trim());
+    let is_number = value.replace('_', "").parse::<f64>().is_ok();
+    !(is_number || matches!(value, "" | "true" | "false") || value.starts_with(['"', '\'', '[', '{']))
 }
 
 #[cfg(test)]
@@ -89,6 +97,18 @@ mod tests {
         );
         for text in ["config = \"x\"", "public-url = \"x\"", "[serve]\nlisten = \"x\""] {
             assert!(matches!(parsed(text), Err(Misread::UnknownKey { line: 1, .. })), "{text}");
+        }
+    }
+
+    #[test]
+    fn text_without_quotes_is_told_so_and_a_key_given_twice_is_not() {
+        for text in ["database = town.db", "listen = 127.0.0.1:8080", "# ours\ntls_cert = /etc/town.pem\n"] {
+            let told = parsed(text).unwrap_err().to_string();
+            assert!(told.ends_with(": write text in quotes"), "{told}");
+        }
+        for line in ["drain_s = 2 # s", "drain_s = 1_0", "allow_plain_http = true", "database = 'town.db'"] {
+            let told = parsed(&format!("{line}\n{line}")).unwrap_err().to_string();
+            assert!(!told.contains("quotes"), "{told}");
         }
     }
 

@@ -1,48 +1,17 @@
 //! The settings in force: each with where it came from, read into its type.
 
 use std::collections::BTreeMap;
-use std::fmt::{self, Display};
+use std::fmt::Display;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use axum::http::Uri;
-use thiserror::Error;
 
-use super::{FILE, Given, Misread, SETTINGS, file};
+use super::unusable::{Origin, Unusable};
+use super::{FILE, Given, SETTINGS, file};
 use crate::logs::LogFormat;
 use crate::pools::Sizes;
-
-/// Why the settings cannot be used.
-#[derive(Debug, PartialEq, Eq, Error)]
-pub(crate) enum Unusable {
-    #[error("{0}")]
-    File(#[from] Misread),
-    #[error("say --{0}, or set {1}")]
-    Missing(&'static str, String),
-    #[error("{name} = {value:?} ({origin}): {reason}")]
-    Value { name: &'static str, value: String, origin: Origin, reason: String },
-}
-
-/// Where a setting came from.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) enum Origin {
-    Argument,
-    Environment(String),
-    File(PathBuf),
-    Default,
-}
-
-impl Display for Origin {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Argument => f.write_str("argument"),
-            Self::Environment(variable) => f.write_str(variable),
-            Self::File(path) => write!(f, "{}", path.display()),
-            Self::Default => f.write_str("default"),
-        }
-    }
-}
 
 /// Every setting that has a value, with where the value is from.
 #[derive(Debug)]
@@ -98,22 +67,34 @@ impl Settings {
     }
 
     fn one<T, E: Display>(&self, name: &'static str, read: impl FnOnce(&str) -> Result<T, E>) -> Result<T, Unusable> {
-        let missing = || Unusable::Missing(name, format!("LONGLAY_{}", name.replace('-', "_").to_uppercase()));
-        self.maybe(name, read)?.ok_or_else(missing)
+        self.maybe(name, read)?.ok_or(Unusable::Missing(name))
     }
 
-    /// Reads every setting into its type.
+    /// Reads every setting into its type: all that cannot be used.
+    pub(crate) fn faults(&self) -> Vec<Unusable> {
+        let read = [
+            self.database().err(),
+            self.listen().err(),
+            self.public_url().err(),
+            self.tls().err(),
+            self.allow_plain_http().err(),
+            self.allow_network_folder().err(),
+            self.log_format().err(),
+            self.drain().err(),
+            self.connections().err(),
+            self.pools().err(),
+        ];
+        read.into_iter().flatten().collect()
+    }
+
+    /// Refuses settings of which any cannot be used, and names all of those.
     pub(crate) fn check(&self) -> Result<(), Unusable> {
-        self.database()?;
-        self.listen()?;
-        self.public_url()?;
-        self.tls()?;
-        self.allow_plain_http()?;
-        self.allow_network_folder()?;
-        self.log_format()?;
-        self.drain()?;
-        self.connections()?;
-        self.pools().map(|_| ())
+        let mut faults = self.faults();
+        match faults.len() {
+            0 => Ok(()),
+            1 => Err(faults.remove(0)),
+            _ => Err(Unusable::Several(faults)),
+        }
     }
 
     /// The database.
@@ -138,8 +119,8 @@ impl Settings {
         match (file("tls-cert")?, file("tls-key")?) {
             (Some(certificate), Some(key)) => Ok(Some((certificate, key))),
             (None, None) => Ok(None),
-            (Some(_), None) => Err(Unusable::Missing("tls-key", "LONGLAY_TLS_KEY".to_owned())),
-            (None, Some(_)) => Err(Unusable::Missing("tls-cert", "LONGLAY_TLS_CERT".to_owned())),
+            (Some(_), None) => Err(Unusable::Missing("tls-key")),
+            (None, Some(_)) => Err(Unusable::Missing("tls-cert")),
         }
     }
 
@@ -251,13 +232,23 @@ mod tests {
         let told = settings.drain().unwrap_err().to_string();
         assert_eq!(told, "drain-s = \"601\" (argument): must be a whole number from 0 to 600");
         assert!(settings.pools().is_err());
-        assert_eq!(settings.database().unwrap_err().to_string(), "say --database, or set LONGLAY_DATABASE");
+        let told = settings.database().unwrap_err().to_string();
+        assert_eq!(told, "say --database, set LONGLAY_DATABASE, or write database in the file of settings");
+    }
+
+    #[test]
+    fn every_setting_that_cannot_be_used_is_told_at_once() {
+        let bad = [("listen", "127.0.0.1:99999"), ("drain-s", "soon"), ("tls-cert", "town.pem"), ("database", "d")];
+        let told = Settings::settle(&given(&bad), |_| None).unwrap().check().unwrap_err().to_string();
+        let lines: Vec<_> = told.lines().map(|line| line.split(' ').next().unwrap()).collect();
+        assert_eq!(lines, ["listen", "say", "drain-s"], "{told}");
     }
 
     #[test]
     fn a_certificate_without_its_key_is_no_tls() {
         let half = Settings::settle(&given(&[("tls-cert", "town.pem")]), |_| None).unwrap();
-        assert_eq!(half.tls().unwrap_err().to_string(), "say --tls-key, or set LONGLAY_TLS_KEY");
+        let told = half.tls().unwrap_err().to_string();
+        assert_eq!(told, "say --tls-key, set LONGLAY_TLS_KEY, or write tls_key in the file of settings");
         let whole = Settings::settle(&given(&[("tls-cert", "c.pem"), ("tls-key", "k.pem")]), |_| None).unwrap();
         assert_eq!(whole.tls(), Ok(Some((PathBuf::from("c.pem"), PathBuf::from("k.pem")))));
     }

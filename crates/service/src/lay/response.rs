@@ -108,6 +108,8 @@ impl LayAnswer {
             ));
         }
         lines.push(format!("  diagnosis      {}", self.diagnosis.message));
+        lines
+            .push("  caution        A planning answer. Gauges at the pump govern; local procedures decide.".to_owned());
         lines.join("\n")
     }
 }

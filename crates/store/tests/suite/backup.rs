@@ -6,10 +6,12 @@ use std::task::Poll;
 
 use longlay_records::author::Author;
 use longlay_records::hydrant::Hydrant;
+use longlay_records::key::Scope;
 use longlay_store::{
     AuditEntry, CopyError, HydrantQuery, OpenError, OpenOptions, Store, Unsound, back_up, inspect, restore,
 };
 
+use crate::keys::key;
 use crate::support::{Fresh, change, flow_test, fresh, full_hydrant, hydrant, id, now};
 
 async fn town() -> Fresh {
@@ -216,6 +218,41 @@ async fn a_damaged_or_foreign_copy_is_refused_and_the_database_left_as_it_was() 
     assert!(matches!(restore(&copy, &db.path, &change()).await, Err(CopyError::Unsound(Unsound::Unreadable { .. }))));
     assert_eq!(fs::read(&db.path).unwrap(), before);
     assert!(names(&db).iter().all(|name| !name.contains("partial") && !name.contains("before")), "{:?}", names(&db));
+}
+
+#[tokio::test]
+async fn a_file_copied_by_hand_without_its_log_is_told_to_be_empty() {
+    let db = town().await;
+    let copy = beside(&db, "copy.db");
+    fs::copy(&db.path, &copy).unwrap();
+    let told = inspect(&copy).await.unwrap_err();
+    assert_eq!(told, Unsound::Empty(copy.clone()));
+    assert!(told.to_string().contains("-wal") && told.to_string().contains("longlay backup"), "{told}");
+}
+
+#[tokio::test]
+async fn a_copy_into_a_folder_that_is_not_there_is_told_so() {
+    let db = town().await;
+    let folder = beside(&db, "copies");
+    let told = back_up(&db.path, &folder.join("monday.db"), false).await.unwrap_err();
+    assert_eq!(told, CopyError::NoFolder(folder.clone()));
+    assert_eq!(told.to_string(), format!("the folder {} is not there: make it first", folder.display()));
+}
+
+#[tokio::test]
+async fn a_restore_counts_the_keys_that_are_live_again() {
+    let db = town().await;
+    let copy = beside(&db, "copy.db");
+    assert_eq!(back_up(&db.path, &copy, false).await.unwrap().live_keys, 0);
+    let keys = [key(1, &[Scope::Admin]), key(2, &[Scope::RecordsRead]), key(3, &[Scope::GisRead])];
+    for key in &keys {
+        db.store.add_key(key, &change()).await.unwrap();
+    }
+    db.store.revoke_key(keys[2].id, &change()).await.unwrap();
+    back_up(&db.path, &copy, true).await.unwrap();
+    db.store.revoke_key(keys[1].id, &change()).await.unwrap();
+    db.store.close().await;
+    assert_eq!(restore(&copy, &db.path, &change()).await.unwrap().live_keys, 2);
 }
 
 #[tokio::test]

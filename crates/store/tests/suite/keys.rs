@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use crate::support::{Fresh, fresh, now};
 
-fn key(n: u8, scopes: &[Scope]) -> Key {
+pub(crate) fn key(n: u8, scopes: &[Scope]) -> Key {
     Key {
         id: Uuid::from_u128(n.into()),
         name: KeyName::new(format!("key {n}")).unwrap(),
