@@ -151,6 +151,7 @@ impl Failure {
                 | OpenError::Older { .. }
                 | OpenError::Missing { .. },
             )
+            | Self::Copy(CopyError::NotOurs(_) | CopyError::Spoiled(_))
             | Self::Unsound(_)
             | Self::Unreadable(_) => 5,
             Self::Open(OpenError::InUse { .. }) | Self::Copy(CopyError::InUse(_)) => 6,

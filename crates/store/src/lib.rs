@@ -5,6 +5,7 @@
 //! retired, tests and drills are voided, keys are revoked.
 
 mod appliances;
+mod aside;
 mod audit;
 mod backup;
 mod change;
