@@ -142,7 +142,9 @@ impl Failure {
             | Self::OnNoMap(_)
             | Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
             Self::Listen { .. } => 3,
-            Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. })
+            Self::Open(
+                OpenError::CannotCreate { .. } | OpenError::LockFile { .. } | OpenError::NetworkFolder { .. },
+            )
             | Self::Copy(CopyError::Write { .. }) => 4,
             Self::Open(
                 OpenError::NotADatabase { .. }

@@ -12,6 +12,7 @@ use crate::aside::{discard_beside, refuse_others, set_aside, standing, where_it_
 use crate::audit::{self, Action};
 use crate::change::Change;
 use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_FULL, SQLITE_IOERR, StoreError, fault, primary_code};
+use crate::folder::give_to_owner_of;
 use crate::lock::Lock;
 use crate::partial::{Partial, refuse_same};
 use crate::soundness::{Sound, Unsound, explain, inspect, reader};
@@ -90,11 +91,31 @@ pub async fn restore(from: &Path, database: &Path, change: &Change) -> Result<Co
     let copy = Partial::beside(database, true)?;
     let sound = fill(&copy, from).await?;
     note_restored(&copy, from, change).await?;
+    as_before(&copy, database);
     let kept = set_aside(database, change.at).await?;
     let bytes = copy.finish()?;
     stands(database, &sound).await?;
     Ok(Copied { sound, bytes, kept })
 }
+
+/// Run by root, it gives the copy the owner and the rights of what it replaces: whoever served that is to serve this.
+#[cfg(unix)]
+fn as_before(copy: &Partial, database: &Path) {
+    use std::os::unix::fs::MetadataExt;
+    let by_root = fs::metadata(copy.path()).is_ok_and(|made| made.uid() == 0);
+    let Ok(before) = fs::metadata(database) else { return };
+    if !by_root {
+        return;
+    }
+    if let Err(error) = fs::set_permissions(copy.path(), before.permissions()) {
+        tracing::warn!(%error, "the restored file could not be given the rights of the one it replaces");
+    }
+    give_to_owner_of(database, copy.path());
+}
+
+/// Elsewhere there is no such owner.
+#[cfg(not(unix))]
+fn as_before(_: &Partial, _: &Path) {}
 
 /// Whether what was checked before it got its name is what is read under it: SQLite reads what lies beside it too.
 async fn stands(path: &Path, sound: &Sound) -> Result<(), CopyError> {

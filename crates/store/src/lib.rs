@@ -35,6 +35,7 @@ mod pumpers;
 mod references;
 mod replay;
 mod rows;
+mod schema;
 mod sketches;
 mod snapshot;
 mod soundness;

@@ -46,8 +46,14 @@ pub(super) async fn run(given: &Given) -> Result<(), Failure> {
         )],
     };
     findings.push(of_file(&database).await);
-    let served = if is_served(&database) { "a service has it open" } else { "no service has it open" };
-    findings.push(Finding(State::Ok, served.to_owned()));
+    findings.push(match is_served(&database) {
+        Ok(true) => Finding(State::Ok, "a service has it open".to_owned()),
+        Ok(false) => Finding(State::Ok, "no service has it open".to_owned()),
+        Err(error) => Finding(
+            State::Warn,
+            format!("it cannot be told whether a service has it open: {error}. Ask as the user that serves"),
+        ),
+    });
     findings.push(of_sqlite().await);
     findings.push(of_clock(now));
     findings.extend(of_certificate(tls.as_ref(), now));

@@ -60,7 +60,7 @@ struct Database {
 
 impl Database {
     async fn open(&self) -> Result<Store, Failure> {
-        Ok(Store::open(&self.path, &OpenOptions { allow_network_folder: self.allow_network_folder }).await?)
+        Ok(Store::open_there(&self.path, &OpenOptions { allow_network_folder: self.allow_network_folder }).await?)
     }
 }
 

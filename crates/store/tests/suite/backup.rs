@@ -371,6 +371,89 @@ async fn every_record_of_a_sound_database_reads_and_one_that_no_longer_fits_is_n
 }
 
 #[tokio::test]
+async fn a_key_that_no_service_starts_with_makes_the_file_unsound() {
+    let db = town().await;
+    let add = "INSERT INTO keys VALUES
+        ('018bcfe5-6be8-7000-8000-000000000000', 'Tablet', '[\"everything:do\"]', zeroblob(32), '2026-01-01T00:00:00Z', NULL)";
+    sqlx::raw_sql(add).execute(&mut db.raw().await).await.unwrap();
+    let told = inspect(&db.path).await.unwrap_err().to_string();
+    assert!(told.contains("keys 018bcfe5-6be8-7000-8000-000000000000"), "{told}");
+    assert!(matches!(back_up(&db.path, &beside(&db, "copy.db"), false).await, Err(CopyError::Unsound(_))));
+}
+
+#[tokio::test]
+async fn a_schema_that_is_not_what_its_version_made_is_named() {
+    for (change, named) in [
+        ("DROP TRIGGER keys_never_deleted", "trigger keys_never_deleted is missing"),
+        ("DROP INDEX drill_uses_by_asset", "index drill_uses_by_asset is missing"),
+        ("CREATE TRIGGER mine BEFORE INSERT ON hydrants BEGIN SELECT 1; END", "trigger mine is not of this program"),
+        ("ALTER TABLE pumpers ADD COLUMN colour TEXT", "table pumpers was changed"),
+    ] {
+        let db = town().await;
+        sqlx::raw_sql(change).execute(&mut db.raw().await).await.unwrap();
+        let told = inspect(&db.path).await.unwrap_err();
+        assert!(matches!(&told, Unsound::Schema { reason, .. } if reason.contains(named)), "{change}: {told}");
+    }
+    let db = town().await;
+    sqlx::raw_sql("ANALYZE").execute(&mut db.raw().await).await.unwrap();
+    inspect(&db.path).await.expect("what SQLite keeps for itself is no difference");
+}
+
+#[tokio::test]
+async fn a_gap_in_the_audit_and_an_entry_without_an_author_are_found() {
+    for (change, told) in [
+        ("DELETE FROM audit WHERE seq = 2", "from 2 to 2 are gone"),
+        ("DELETE FROM audit WHERE seq >= 2", "from 2 to 3 are gone"),
+        ("UPDATE audit SET key_id = 'nobody' WHERE seq = 1", "audit 1"),
+    ] {
+        let db = town().await;
+        db.store.put_hydrant(&hydrant("H-2"), &crate::support::change()).await.unwrap();
+        db.store.read_everything().await.unwrap();
+        let mut conn = db.raw().await;
+        sqlx::raw_sql("DROP TRIGGER audit_never_deleted; DROP TRIGGER audit_never_edited")
+            .execute(&mut conn)
+            .await
+            .unwrap();
+        sqlx::raw_sql(change).execute(&mut conn).await.unwrap();
+        let found = db.store.read_everything().await.unwrap_err().to_string();
+        assert!(found.contains(told), "{change}: {found}");
+    }
+}
+
+#[tokio::test]
+async fn the_tests_of_a_retired_hydrant_are_read_too() {
+    let db = town().await;
+    let before = db.store.read_everything().await.unwrap();
+    db.store.retire_hydrant(&id("H-1"), &change()).await.unwrap();
+    assert_eq!(db.store.read_everything().await, Ok(before));
+    let spoil = "DROP TRIGGER flow_tests_only_voided; UPDATE flow_tests SET tested_on = '2026-13-41'";
+    sqlx::raw_sql(spoil).execute(&mut db.raw().await).await.unwrap();
+    let told = db.store.read_everything().await.unwrap_err().to_string();
+    assert!(told.contains("flow_tests"), "{told}");
+}
+
+/// Only root gives files away: where the tests are run by another, there is nothing to see.
+#[cfg(unix)]
+#[tokio::test]
+async fn what_root_restores_belongs_to_whom_the_database_did() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt, chown};
+    let db = town().await;
+    db.store.close().await;
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    let by_root = fs::metadata(&copy).unwrap().uid() == 0;
+    let owner = if by_root { 4321 } else { fs::metadata(&db.path).unwrap().uid() };
+    fs::set_permissions(&db.path, fs::Permissions::from_mode(0o640)).unwrap();
+    fs::remove_file(with(&db.path, ".lock")).unwrap();
+    chown(&db.path, Some(owner), None).unwrap();
+    restore(&copy, &db.path, &change()).await.unwrap();
+    let restored = fs::metadata(&db.path).unwrap();
+    assert_eq!(restored.uid(), owner);
+    assert_eq!(restored.permissions().mode() & 0o777, if by_root { 0o640 } else { 0o600 });
+    assert_eq!(fs::metadata(with(&db.path, ".lock")).unwrap().uid(), owner);
+}
+
+#[tokio::test]
 async fn a_reference_that_leads_nowhere_is_found() {
     let db = town().await;
     let break_it = "PRAGMA foreign_keys = OFF; DELETE FROM hydrants WHERE id = 'H-1'";
