@@ -5,6 +5,7 @@ use std::os::unix::fs::PermissionsExt;
 use std::process::Stdio;
 use std::time::Duration;
 
+use longlay_store::{OpenOptions, Store};
 use tokio::io::AsyncReadExt;
 use tokio::net::TcpListener;
 use tokio::process::Child;
@@ -63,8 +64,12 @@ fn keys_in(said: &str) -> Vec<&str> {
     said.split_whitespace().filter(|word| word.starts_with("longlay_")).collect()
 }
 
-/// Runs `longlay keys`; what it printed.
+/// Runs `longlay keys`, on an empty database where there is none; what it printed.
 pub(crate) async fn keys(action: &str, database: &str, more: &[&str]) -> String {
+    if !fs::exists(database).unwrap() {
+        let options = OpenOptions { allow_network_folder: true };
+        Store::open(database.as_ref(), &options).await.unwrap().close().await;
+    }
     let mut arguments = vec!["keys", action, "--database", database, "--allow-network-folder"];
     arguments.extend(more);
     let output = run(&arguments).await;
@@ -148,6 +153,18 @@ async fn keys_are_listed_without_their_secrets_and_revoked_by_id() {
     let unknown =
         ["keys", "revoke", "--database", &database, "--allow-network-folder", "00000000-0000-7000-8000-000000000000"];
     refused(&unknown, 1, "there is no key").await;
+}
+
+#[tokio::test]
+async fn keys_of_no_database_make_none() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = database(&folder);
+    let id = "00000000-0000-7000-8000-000000000000";
+    for action in [&["create", "--name", "x", "--scopes", "admin"][..], &["list"], &["revoke", id]] {
+        let arguments = [&["keys"], action, &["--database", &at, "--allow-network-folder"]].concat();
+        refused(&arguments, 5, "there is no database").await;
+    }
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
 }
 
 #[tokio::test]

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Output, Stdio};
 use std::time::Duration;
 
+use longlay_store::{OpenOptions, Store};
 use serde_json::{Value, json};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
@@ -49,6 +50,8 @@ impl Serving {
         let folder = tempfile::tempdir().unwrap();
         let (log, database) = (folder.path().join("log"), folder.path().join("town.db"));
         let address = TcpListener::bind("127.0.0.1:0").await.unwrap().local_addr().unwrap().to_string();
+        let options = OpenOptions { allow_network_folder: true };
+        Store::open(&database, &options).await.unwrap().close().await;
         let made = [
             "keys",
             "create",
@@ -319,6 +322,10 @@ async fn a_backup_taken_beside_the_service_is_restored_once_it_has_stopped() {
     let output = run(&["restore", "--from", &to, "--database", &database]).await;
     assert!(output.status.success() && text(&output.stdout).contains("1 hydrants"), "{}", text(&output.stderr));
     assert!(text(&output.stdout).contains("any revoked since are live again"), "{}", text(&output.stdout));
+    let other = database.replace("town.db", "letter.txt");
+    fs::write(&other, "a letter").unwrap();
+    assert_eq!(run(&["restore", "--from", &to, "--database", &other]).await.status.code(), Some(5));
+    assert_eq!(fs::read_to_string(&other).unwrap(), "a letter");
     fs::write(&copy, "no copy any more").unwrap();
     assert_eq!(run(&["restore", "--from", &to, "--database", &database]).await.status.code(), Some(7));
     assert!(run(&["check", "--database", &database]).await.status.success());

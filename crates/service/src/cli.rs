@@ -143,7 +143,9 @@ impl Failure {
             | Self::OnNoMap(_)
             | Self::Copy(CopyError::Exists(_) | CopyError::Itself(_)) => 2,
             Self::Listen { .. } => 3,
-            Self::Open(OpenError::CannotCreate { .. } | OpenError::NetworkFolder { .. })
+            Self::Open(
+                OpenError::CannotCreate { .. } | OpenError::LockFile { .. } | OpenError::NetworkFolder { .. },
+            )
             | Self::Copy(CopyError::Write { .. } | CopyError::NoFolder(_)) => 4,
             Self::Open(
                 OpenError::NotADatabase { .. }
@@ -152,6 +154,7 @@ impl Failure {
                 | OpenError::Older { .. }
                 | OpenError::Missing { .. },
             )
+            | Self::Copy(CopyError::NotOurs(_) | CopyError::Spoiled(_))
             | Self::Unsound(_)
             | Self::Unreadable(_) => 5,
             Self::Open(OpenError::InUse { .. }) | Self::Copy(CopyError::InUse(_)) => 6,

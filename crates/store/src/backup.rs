@@ -1,20 +1,20 @@
 //! Copies of the whole database: taken beside a running service, checked before they count, and put back in one step.
 
 use std::fs;
-use std::io;
 use std::path::{Path, PathBuf};
 
-use chrono::{DateTime, Utc};
 use sqlx::sqlite::SqliteJournalMode;
 use sqlx::types::JsonValue;
 use sqlx::{ConnectOptions, Connection, SqliteConnection};
 use thiserror::Error;
 
+use crate::aside::{discard_beside, refuse_others, set_aside, standing, where_it_leads};
 use crate::audit::{self, Action};
 use crate::change::Change;
 use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_FULL, SQLITE_IOERR, StoreError, fault, primary_code};
+use crate::folder::give_to_owner_of;
 use crate::lock::Lock;
-use crate::partial::{Partial, cannot_write, companion, refuse_same, sync_folder};
+use crate::partial::{Partial, refuse_same};
 use crate::soundness::{Sound, Unsound, explain, inspect, reader};
 
 /// Why nothing was taken out of a database, or put back. What was there before is still there.
@@ -30,8 +30,16 @@ pub enum CopyError {
     #[error("the folder {} is not there: make it first", .0.display())]
     NoFolder(PathBuf),
     /// A process has the database open to write.
-    #[error("{} is served, or being restored already. Stop the service, restore, and start it again. Nothing was changed", .0.display())]
+    #[error("{} is served, or being restored already. Stop the service first. Nothing was changed", .0.display())]
     InUse(PathBuf),
+    /// What stands in its place was not made by this program.
+    #[error("{} is not a Longlay database, or so damaged that it cannot be known for one. Nothing was changed. Give another path, or move it away first", .0.display())]
+    NotOurs(PathBuf),
+    /// Under its name it is not what was checked before it got it.
+    #[error(
+        "{0}. It was sound before it got its name: look for what else writes there, and at the disk. What a restore found there is kept beside it"
+    )]
+    Spoiled(Unsound),
     /// Both names are one file.
     #[error("{} is the database itself", .0.display())]
     Itself(PathBuf),
@@ -64,8 +72,11 @@ pub struct Copied {
 /// See [`CopyError`].
 pub async fn back_up(database: &Path, to: &Path, force: bool) -> Result<Copied, CopyError> {
     let copy = Partial::out_of(database, to, force)?;
+    let _lock = claim(to, force)?;
     let (sound, live_keys) = fill(&copy, database).await?;
+    discard_beside(to)?;
     let bytes = copy.finish()?;
+    stands(to, &sound).await?;
     Ok(Copied { sound, bytes, kept: None, live_keys })
 }
 
@@ -75,16 +86,59 @@ pub async fn back_up(database: &Path, to: &Path, force: bool) -> Result<Copied, 
 /// # Errors
 /// See [`CopyError`].
 pub async fn restore(from: &Path, database: &Path, change: &Change) -> Result<Copied, CopyError> {
+    let database = &where_it_leads(database)?;
     refuse_same(database, from)?;
+    // Before the lock: nothing is left beside another program's file.
+    refuse_others(database).await?;
     // Held to the end, also where there is no database yet: no service starts on a file that is about to be put aside or put there.
     let _lock = lock(database)?;
     inspect(from).await?;
     let copy = Partial::beside(database, true)?;
     let (sound, live_keys) = fill(&copy, from).await?;
     note_restored(&copy, from, change).await?;
-    let kept = if database.exists() { Some(set_aside(database, change.at).await?) } else { None };
+    as_before(&copy, database);
+    let kept = set_aside(database, change.at).await?;
     let bytes = copy.finish()?;
+    stands(database, &sound).await?;
     Ok(Copied { sound, bytes, kept, live_keys })
+}
+
+/// Run by root, it gives the copy the owner and the rights of what it replaces: whoever served that is to serve this.
+#[cfg(unix)]
+fn as_before(copy: &Partial, database: &Path) {
+    use std::os::unix::fs::MetadataExt;
+    let by_root = fs::metadata(copy.path()).is_ok_and(|made| made.uid() == 0);
+    let Ok(before) = fs::metadata(database) else { return };
+    if !by_root {
+        return;
+    }
+    if let Err(error) = fs::set_permissions(copy.path(), before.permissions()) {
+        tracing::warn!(%error, "the restored file could not be given the rights of the one it replaces");
+    }
+    give_to_owner_of(database, copy.path());
+}
+
+/// Elsewhere there is no such owner.
+#[cfg(not(unix))]
+fn as_before(_: &Partial, _: &Path) {}
+
+/// Whether what was checked before it got its name is what is read under it: SQLite reads what lies beside it too.
+async fn stands(path: &Path, sound: &Sound) -> Result<(), CopyError> {
+    let found = inspect(path).await.map_err(CopyError::Spoiled)?;
+    if found == *sound {
+        return Ok(());
+    }
+    let faults = vec!["it holds other records than were copied".to_owned()];
+    Err(CopyError::Spoiled(Unsound::Damaged { path: path.to_owned(), faults }))
+}
+
+/// Keeps a service off the name that a copy is to get, where there is something that it could have open.
+fn claim(to: &Path, force: bool) -> Result<Option<Lock>, CopyError> {
+    match standing(to) {
+        None => Ok(None),
+        Some(found) if !force => Err(CopyError::Exists(found)),
+        Some(_) => lock(to).map(Some),
+    }
 }
 
 fn lock(database: &Path) -> Result<Lock, CopyError> {
@@ -152,41 +206,4 @@ async fn noted(conn: &mut SqliteConnection, from: &Path, change: &Change) -> Res
     let name = from.file_name().unwrap_or_default().to_string_lossy();
     let detail = JsonValue::from_iter([("from", name)]).to_string();
     audit::note(conn, change, Action::Restore, "database", None, None, Some(&detail)).await
-}
-
-/// Gives the database a second name, and leaves nothing beside it that SQLite would play back onto the file that comes in its place. Until that file
-/// comes, the database stands where it stood, whole: its log is folded in first.
-async fn set_aside(database: &Path, now: DateTime<Utc>) -> Result<PathBuf, CopyError> {
-    let kept = companion(database, &format!(".before-restore-{}", now.format("%Y%m%dT%H%M%SZ")));
-    let failed = cannot_write(&kept);
-    if kept.exists() {
-        return Err(CopyError::Exists(kept));
-    }
-    fold_log(database).await;
-    fs::hard_link(database, &kept).or_else(|_| fs::copy(database, &kept).map(|_| ())).map_err(&failed)?;
-    for suffix in ["-wal", "-journal"] {
-        let beside = companion(database, suffix);
-        match fs::metadata(&beside) {
-            // What could not be folded in goes with the old file, under the name SQLite looks for.
-            Ok(found) if found.len() > 0 => fs::rename(&beside, companion(&kept, suffix)).map_err(&failed)?,
-            Ok(_) => fs::remove_file(&beside).map_err(&failed)?,
-            Err(_) => {}
-        }
-    }
-    match fs::remove_file(companion(database, "-shm")) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(failed(error)),
-        _ => {}
-    }
-    sync_folder(database).map_err(&failed)?;
-    Ok(kept)
-}
-
-/// Folds the log into the file where that goes. A damaged database may be why it is to be replaced: then its log is kept beside it as it is.
-async fn fold_log(database: &Path) {
-    let options = reader(database).read_only(false);
-    let Ok(mut conn) = options.connect().await else { return };
-    if let Err(error) = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(&mut conn).await {
-        tracing::warn!(%error, "the log of the database to be replaced could not be folded in; it is kept beside it");
-    }
-    let _ = conn.close().await;
 }

@@ -170,6 +170,14 @@ pub enum OpenError {
         /// The path asked for.
         path: PathBuf,
     },
+    /// The file that keeps a second process out cannot be opened, as where another user made it.
+    #[error("the lock file {} cannot be opened: {reason}. Give it to the user that serves, as the database is", path.display())]
+    LockFile {
+        /// The lock file.
+        path: PathBuf,
+        /// What the system said.
+        reason: String,
+    },
     /// A write-ahead log on a shared folder corrupts sooner or later.
     #[error("{} is on {file_system}, where SQLite's write-ahead log can corrupt the database. Keep it on a local disk", path.display())]
     NetworkFolder {

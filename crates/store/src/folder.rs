@@ -72,6 +72,23 @@ pub(crate) fn new_private(path: &Path) -> io::Result<()> {
     options.open(path).map(|_| ())
 }
 
+/// Gives what root made for a database that is another user's to that user, who could not open it else. Whoever is not root makes what is his own.
+#[cfg(unix)]
+pub(crate) fn give_to_owner_of(database: &Path, made: &Path) {
+    use std::os::unix::fs::{MetadataExt, chown};
+    let (Ok(owned), Ok(own)) = (fs::metadata(database), fs::metadata(made)) else { return };
+    if own.uid() != 0 || (owned.uid(), owned.gid()) == (own.uid(), own.gid()) {
+        return;
+    }
+    if let Err(error) = chown(made, Some(owned.uid()), Some(owned.gid())) {
+        tracing::warn!(%error, path = %made.display(), "it could not be given to the user whose the database is");
+    }
+}
+
+/// Elsewhere there is no such owner.
+#[cfg(not(unix))]
+pub(crate) fn give_to_owner_of(_: &Path, _: &Path) {}
+
 /// File systems whose locks or shared memory do not hold between machines, by the magic number of statfs(2).
 const SHARED_FILE_SYSTEMS: [(u32, &str); 19] = [
     (0x0000_6969, "a network folder (NFS)"),

@@ -109,7 +109,7 @@ async fn insert(conn: &mut SqliteConnection, key: &Key) -> Result<(), StoreError
     Ok(())
 }
 
-async fn load(conn: &mut SqliteConnection, after: Option<Uuid>, limit: u32) -> Result<Vec<Key>, StoreError> {
+pub(crate) async fn load(conn: &mut SqliteConnection, after: Option<Uuid>, limit: u32) -> Result<Vec<Key>, StoreError> {
     let after = after.map(|id| id.to_string()).unwrap_or_default();
     let rows = sqlx::query_as!(
         KeyRow,

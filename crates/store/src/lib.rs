@@ -5,6 +5,7 @@
 //! retired, tests and drills are voided, keys are revoked.
 
 mod appliances;
+mod aside;
 mod audit;
 mod backup;
 mod change;
@@ -34,6 +35,7 @@ mod pumpers;
 mod references;
 mod replay;
 mod rows;
+mod schema;
 mod sketches;
 mod snapshot;
 mod soundness;

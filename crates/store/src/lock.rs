@@ -16,7 +16,12 @@ impl Lock {
     /// Takes the lock of a database, which need not be there yet, or says that another has it.
     pub(crate) fn take(path: &Path) -> Result<Self, OpenError> {
         let cannot = |error: io::Error| OpenError::CannotCreate { path: path.to_owned(), reason: error.to_string() };
-        let file = open_private(&lock_path(path).map_err(cannot)?).map_err(cannot)?;
+        let lock = lock_path(path).map_err(cannot)?;
+        let file = open_private(&lock).map_err(|error| match fs::exists(&lock) {
+            Ok(true) => OpenError::LockFile { path: lock.clone(), reason: error.to_string() },
+            _ => cannot(error),
+        })?;
+        folder::give_to_owner_of(path, &lock);
         match file.try_lock() {
             Ok(()) => Ok(Self(file)),
             Err(TryLockError::WouldBlock) => Err(OpenError::InUse { path: path.to_owned() }),
@@ -32,9 +37,25 @@ impl Lock {
     }
 }
 
-/// Whether a process has the database open to write.
-pub fn is_served(database: &Path) -> bool {
-    database.exists() && matches!(Lock::take(database), Err(OpenError::InUse { .. }))
+/// Whether a process has the database open to write. Asking makes no file, and keeps nobody out for longer than it takes.
+///
+/// # Errors
+/// It cannot be told, as where the lock is another user's: names the lock.
+pub fn is_served(database: &Path) -> io::Result<bool> {
+    let lock = match lock_path(database) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(false),
+        lock => lock?,
+    };
+    let named = |error: io::Error| io::Error::new(error.kind(), format!("{}: {error}", lock.display()));
+    let file = match File::open(&lock) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(false),
+        file => file.map_err(named)?,
+    };
+    match file.try_lock_shared() {
+        Ok(()) => Ok(false),
+        Err(TryLockError::WouldBlock) => Ok(true),
+        Err(TryLockError::Error(error)) => Err(named(error)),
+    }
 }
 
 /// A file of its own: closing any handle on the database file itself would drop the locks that SQLite has on it. Links are followed first, so that

@@ -15,6 +15,7 @@ use crate::error::{OpenError, SQLITE_CANTOPEN, SQLITE_NOTADB, SQLITE_READONLY, S
 use crate::folder;
 use crate::gauges::{Use, Waits};
 use crate::lock::Lock;
+use crate::schema::newest_known;
 
 /// Earlier versions can corrupt a write-ahead log when a checkpoint meets a writer.
 const NEEDED_SQLITE: [u32; 3] = [3, 51, 3];
@@ -78,6 +79,14 @@ impl Store {
         check_wal(&writer).await?;
         let (readers, long_readers) = connect_readers(path).await?;
         Ok(Self { writer, readers, long_readers, path: path.into(), waits: Arc::default(), lock })
+    }
+
+    /// The same, of a database that is there.
+    ///
+    /// # Errors
+    /// See [`OpenError`].
+    pub async fn open_there(path: &Path, options: &OpenOptions) -> Result<Self, OpenError> {
+        if path.exists() { Self::open(path, options).await } else { Err(OpenError::Missing { path: path.to_owned() }) }
     }
 
     /// Opens a database that is there for reading only, also beside a process that writes. Every write is refused.
@@ -275,10 +284,6 @@ async fn check_ours(path: &Path) -> Result<Option<i64>, OpenError> {
     }
     conn.close().await.map_err(explain)?;
     Ok(applied.last().copied())
-}
-
-fn newest_known() -> i64 {
-    MIGRATOR.iter().map(|migration| migration.version).max().unwrap_or(0)
 }
 
 /// The migrations that made the file what it is, oldest first. One that this program does not know is a newer program's.

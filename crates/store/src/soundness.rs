@@ -8,9 +8,10 @@ use sqlx::{ConnectOptions, Connection, SqliteConnection};
 use thiserror::Error;
 
 use crate::equipment_tests::EquipmentTestQuery;
-use crate::error::{SQLITE_CORRUPT, SQLITE_NOTADB, StoreError, primary_code};
-use crate::hydrant_query::HydrantQuery;
-use crate::open::{APPLICATION_ID, MIGRATOR, PATIENCE, Store};
+use crate::error::{SQLITE_CORRUPT, SQLITE_NOTADB, StoreError, fault, primary_code};
+use crate::open::{APPLICATION_ID, PATIENCE, Store};
+use crate::rows::Row;
+use crate::{flow_tests, hydrants, keys, schema};
 
 /// Faults of one kind told; a broken file has thousands.
 const MOST_FAULTS: usize = 20;
@@ -69,7 +70,7 @@ pub struct Sound {
     pub flow_tests: i64,
 }
 
-/// Looks at a file without changing it: the pages and indexes, the references, and whose schema it has. Works beside a running service.
+/// Looks at a file without changing it: the pages and indexes, the references, whose schema it has, and the keys. Works beside a running service.
 ///
 /// # Errors
 /// See [`Unsound`].
@@ -122,73 +123,88 @@ async fn inspect_open(path: &Path, conn: &mut SqliteConnection) -> Result<Sound,
     if !faults.is_empty() {
         return Err(Unsound::Damaged { path: path.to_owned(), faults });
     }
-    let schema = schema(path, conn).await?;
+    let schema = schema::newest_in(conn).await.map_err(|reason| Unsound::Schema { path: path.to_owned(), reason })?;
+    check_keys(path, conn).await?;
     let count = async |conn: &mut SqliteConnection, query: &'static str| -> Result<i64, Unsound> {
         sqlx::query_scalar(query).fetch_one(conn).await.map_err(failed)
     };
     Ok(Sound {
         schema,
-        newest_schema: newest_known(),
+        newest_schema: schema::newest_known(),
         hydrants: count(conn, "SELECT COUNT(*) FROM hydrants").await?,
         flow_tests: count(conn, "SELECT COUNT(*) FROM flow_tests").await?,
     })
 }
 
-fn newest_known() -> i64 {
-    MIGRATOR.iter().map(|migration| migration.version).max().unwrap_or(0)
-}
-
-/// The newest migration in it: all before it are in it too, each in the wording of this program.
-async fn schema(path: &Path, conn: &mut SqliteConnection) -> Result<i64, Unsound> {
-    let wrong = |reason: String| Unsound::Schema { path: path.to_owned(), reason };
-    let applied: Vec<(i64, bool, Vec<u8>)> =
-        sqlx::query_as("SELECT version, success, checksum FROM _sqlx_migrations ORDER BY version")
-            .fetch_all(&mut *conn)
-            .await
-            .map_err(|error| wrong(error.to_string()))?;
-    for (nth, (version, success, checksum)) in applied.iter().enumerate() {
-        let Some(known) = MIGRATOR.iter().nth(nth) else {
-            return Err(wrong(format!(
-                "it is of a newer version (schema {version}); run that version, or a later one"
-            )));
-        };
-        if known.version != *version || !success || known.checksum.as_ref() != checksum.as_slice() {
-            return Err(wrong(format!("migration {version} in it is not the one this version knows")));
-        }
+/// Each key reads: a service starts with all of them or not at all. Earlier versions kept none.
+async fn check_keys(path: &Path, conn: &mut SqliteConnection) -> Result<(), Unsound> {
+    let kept = "SELECT EXISTS (SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'keys')";
+    if !sqlx::query_scalar(kept).fetch_one(&mut *conn).await.map_err(|error| explain(path, &error))? {
+        return Ok(());
     }
-    applied.last().map(|(version, ..)| *version).ok_or_else(|| wrong("it holds no schema".to_owned()))
+    match keys::load(conn, None, u32::MAX).await {
+        Ok(_) => Ok(()),
+        Err(StoreError::Corrupt(fault)) => Err(Unsound::Damaged { path: path.to_owned(), faults: vec![fault] }),
+        Err(error) => Err(Unsound::Unreadable { path: path.to_owned(), reason: error.to_string() }),
+    }
 }
 
 impl Store {
-    /// Reads every live record and every test and drill, each through its type, and counts them.
+    /// Reads every hydrant, every live record else, every test and drill, each through its type, and counts them; and all of the audit.
     ///
     /// # Errors
     /// The first that no longer fits, or what kept it from being read.
     pub async fn read_everything(&self) -> Result<u64, StoreError> {
+        self.read_audit().await?;
         Ok(self.read_hydrants().await? + self.read_equipment().await? + self.read_evidence_of_equipment().await?)
     }
 
+    /// Retired ones too, and every flow test, of whichever hydrant.
     async fn read_hydrants(&self) -> Result<u64, StoreError> {
         let mut count = 0;
-        let mut after: Option<AssetId> = None;
+        let mut after = String::new();
         loop {
-            let page = self.hydrants(&HydrantQuery::default(), after.as_ref(), PAGE).await?;
-            for hydrant in &page {
-                let mut last = None;
-                loop {
-                    let tests = self.flow_tests(&hydrant.id, last, PAGE).await?;
-                    count += tests.len() as u64;
-                    last = tests.last().map(|test| test.id);
-                    if tests.len() < PAGE as usize {
-                        break;
-                    }
+            let mut tx = self.read().await?;
+            let ids = ids(&mut tx, "SELECT id FROM hydrants WHERE id > ?1 ORDER BY id LIMIT ?2", &after).await?;
+            let Some(last) = ids.last() else { break };
+            after.clone_from(last);
+            let ids = ids.iter().map(|id| Row::of("hydrants", id).asset_id(id)).collect::<Result<_, _>>()?;
+            count += hydrants::load_stored(&mut tx, &ids).await?.len() as u64;
+        }
+        after.clear();
+        loop {
+            let mut tx = self.read().await?;
+            let ids = ids(&mut tx, "SELECT id FROM flow_tests WHERE id > ?1 ORDER BY id LIMIT ?2", &after).await?;
+            let Some(last) = ids.last() else { return Ok(count) };
+            after.clone_from(last);
+            count += flow_tests::load(&mut tx, &ids.into_iter().collect()).await?.len() as u64;
+        }
+    }
+
+    /// Entries are numbered without a gap, and never deleted: a number that is missing is one that was.
+    async fn read_audit(&self) -> Result<(), StoreError> {
+        let mut last = 0;
+        loop {
+            let entries = self.audit(last, PAGE).await?;
+            for entry in &entries {
+                if entry.seq != last + 1 {
+                    let gone = format!("audit: the entries from {} to {} are gone", last + 1, entry.seq - 1);
+                    return Err(StoreError::Corrupt(gone));
                 }
+                last = entry.seq;
             }
-            count += page.len() as u64;
-            after = page.last().map(|hydrant| hydrant.id.clone());
-            if page.len() < PAGE as usize {
-                return Ok(count);
+            if entries.is_empty() {
+                break;
             }
+        }
+        let numbered = "SELECT seq FROM sqlite_sequence WHERE name = 'audit'";
+        let mut tx = self.read().await?;
+        let numbered: Option<i64> = sqlx::query_scalar(numbered).fetch_optional(&mut *tx).await.map_err(fault)?;
+        match numbered.and_then(|numbered| u64::try_from(numbered).ok()) {
+            Some(numbered) if numbered > last => {
+                Err(StoreError::Corrupt(format!("audit: the entries from {} to {numbered} are gone", last + 1)))
+            }
+            _ => Ok(()),
         }
     }
 
@@ -234,4 +250,8 @@ impl Store {
             }
         }
     }
+}
+
+async fn ids(conn: &mut SqliteConnection, statement: &'static str, after: &str) -> Result<Vec<String>, StoreError> {
+    sqlx::query_scalar(statement).bind(after).bind(PAGE).fetch_all(conn).await.map_err(fault)
 }

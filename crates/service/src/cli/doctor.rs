@@ -41,7 +41,7 @@ pub(super) async fn run(given: &Given) -> Result<(), Failure> {
     logs::start(LogFormat::Text)?;
     let now = Clock::system().now();
     let is_served = is_served(&database);
-    let mut findings = of_start(&settings, is_served).await;
+    let mut findings = of_start(&settings, !matches!(is_served, Ok(false))).await;
     let is_shared_allowed = settings.allow_network_folder().unwrap_or(false);
     match Disk::of(&database) {
         Ok(disk) => findings.extend(of_disk(&disk, is_shared_allowed)),
@@ -51,8 +51,14 @@ pub(super) async fn run(given: &Given) -> Result<(), Failure> {
         )),
     }
     findings.push(of_file(&database).await);
-    let served = if is_served { "a service has it open" } else { "no service has it open" };
-    findings.push(Finding(State::Ok, served.to_owned()));
+    findings.push(match is_served {
+        Ok(true) => Finding(State::Ok, "a service has it open".to_owned()),
+        Ok(false) => Finding(State::Ok, "no service has it open".to_owned()),
+        Err(error) => Finding(
+            State::Warn,
+            format!("it cannot be told whether a service has it open: {error}. Ask as the user that serves"),
+        ),
+    });
     findings.push(of_sqlite().await);
     findings.push(of_clock(now));
     // What is wrong with the settings themselves is told already.

@@ -61,7 +61,7 @@ struct File {
 
 impl File {
     async fn open(&self) -> Result<Store, Failure> {
-        Ok(Store::open(&self.database.path()?, &OpenOptions { allow_network_folder: self.allow_network_folder })
+        Ok(Store::open_there(&self.database.path()?, &OpenOptions { allow_network_folder: self.allow_network_folder })
             .await?)
     }
 }

@@ -10,6 +10,8 @@ use longlay_records::key::Scope;
 use longlay_store::{
     AuditEntry, CopyError, HydrantQuery, OpenError, OpenOptions, Store, Unsound, back_up, inspect, restore,
 };
+use sqlx::ConnectOptions;
+use sqlx::sqlite::SqliteConnectOptions;
 
 use crate::keys::key;
 use crate::support::{Fresh, change, flow_test, fresh, full_hydrant, hydrant, id, now};
@@ -119,6 +121,119 @@ async fn a_restored_database_is_the_copy_and_what_was_there_before_is_kept_with_
     assert_eq!(kept.file_name().unwrap(), "town.db.before-restore-20261125T083000Z");
     assert_eq!(hydrants(&path).await, [full_hydrant("H-1")]);
     assert_eq!(hydrants(&kept).await, [full_hydrant("H-1"), hydrant("H-2")]);
+}
+
+/// What a kill leaves: the file with all but its last record, and the log with that.
+async fn killed() -> (tempfile::TempDir, PathBuf) {
+    let db = town().await;
+    sqlx::raw_sql("PRAGMA wal_checkpoint(TRUNCATE)").execute(&mut db.raw().await).await.unwrap();
+    db.store.put_hydrant(&hydrant("H-2"), &change()).await.unwrap();
+    let left = tempfile::tempdir().unwrap();
+    let path = left.path().join("town.db");
+    fs::copy(&db.path, &path).unwrap();
+    fs::copy(with(&db.path, "-wal"), with(&path, "-wal")).unwrap();
+    (left, path)
+}
+
+fn with(path: &Path, suffix: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(suffix);
+    name.into()
+}
+
+#[tokio::test]
+async fn a_log_without_its_database_is_kept_and_never_played_onto_the_restored_one() {
+    let db = town().await;
+    for n in 3..300 {
+        db.store.put_hydrant(&hydrant(&format!("H-{n}")), &change()).await.unwrap();
+    }
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    let (_left, path) = killed().await;
+    let log = fs::read(with(&path, "-wal")).unwrap();
+    fs::rename(&path, path.with_file_name("moved.db")).unwrap();
+    fs::write(with(&path, "-journal"), "of another").unwrap();
+    let copied = restore(&copy, &path, &change()).await.unwrap();
+    assert_eq!((copied.sound.hydrants, copied.kept), (298, None));
+    assert_eq!(inspect(&path).await.unwrap().hydrants, 298);
+    let kept = with(&path, ".before-restore-20261125T083000Z");
+    assert_eq!(fs::read(with(&kept, "-wal")).unwrap(), log);
+    assert_eq!(fs::read(with(&kept, "-journal")).unwrap(), b"of another");
+    assert_eq!(hydrants(&path).await.len(), 298);
+}
+
+#[tokio::test]
+async fn a_copy_that_replaces_another_is_not_read_with_the_log_of_that_one() {
+    let db = fresh().await;
+    for n in 0..300 {
+        db.store.put_hydrant(&hydrant(&format!("N-{n}")), &change()).await.unwrap();
+    }
+    let (_left, old) = killed().await;
+    back_up(&db.path, &old, true).await.unwrap();
+    assert_eq!(inspect(&old).await.unwrap().hydrants, 300);
+    assert!(["-wal", "-journal", "-shm"].iter().all(|suffix| !with(&old, suffix).exists()));
+
+    let (_left, old) = killed().await;
+    fs::remove_file(&old).unwrap();
+    assert_eq!(back_up(&db.path, &old, false).await, Err(CopyError::Exists(with(&old, "-wal"))));
+    assert!(with(&old, "-wal").exists() && !old.exists());
+}
+
+#[tokio::test]
+async fn a_copy_never_replaces_a_database_that_is_served() {
+    let (db, other) = (town().await, fresh().await);
+    assert_eq!(back_up(&db.path, &other.path, true).await, Err(CopyError::InUse(other.path.clone())));
+    other.store.close().await;
+    back_up(&db.path, &other.path, true).await.unwrap();
+    assert_eq!(hydrants(&other.path).await, [full_hydrant("H-1")]);
+}
+
+#[cfg(unix)]
+#[tokio::test]
+async fn a_restore_to_a_link_replaces_the_file_that_it_leads_to_and_keeps_that() {
+    let db = town().await;
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    let (left, real) = killed().await;
+    let elsewhere = tempfile::tempdir().unwrap();
+    let link = elsewhere.path().join("link.db");
+    std::os::unix::fs::symlink(&real, &link).unwrap();
+    let kept = restore(&copy, &link, &change()).await.unwrap().kept.unwrap();
+    assert_eq!(fs::canonicalize(left.path()).unwrap(), kept.parent().unwrap());
+    assert!(fs::symlink_metadata(&link).unwrap().is_symlink() && !fs::symlink_metadata(&kept).unwrap().is_symlink());
+    assert_eq!(hydrants(&real).await, [full_hydrant("H-1")]);
+    assert_eq!(hydrants(&kept).await, [full_hydrant("H-1"), hydrant("H-2")]);
+    fs::remove_file(&real).unwrap();
+    assert!(matches!(restore(&copy, &link, &change()).await, Err(CopyError::Write { .. })), "it leads nowhere");
+    assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+}
+
+#[tokio::test]
+async fn what_is_not_ours_is_not_put_aside() {
+    let db = town().await;
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("other.db");
+    let refused = format!("{} is not a Longlay database", path.display());
+    let told = async || restore(&copy, &path, &change()).await.map_err(|error| error.to_string());
+    for statements in ["PRAGMA application_id = 7; CREATE TABLE diary (day TEXT)", "CREATE TABLE diary (day TEXT)"] {
+        let _ = fs::remove_file(&path);
+        let options = SqliteConnectOptions::new().filename(&path).create_if_missing(true);
+        sqlx::raw_sql(statements).execute(&mut options.connect().await.unwrap()).await.unwrap();
+        let before = fs::read(&path).unwrap();
+        let told = told().await.unwrap_err();
+        assert!(told.starts_with(&refused), "{told}");
+        assert_eq!(fs::read(&path).unwrap(), before);
+    }
+    fs::write(&path, "a letter").unwrap();
+    let letter = told().await.unwrap_err();
+    assert!(letter.starts_with(&refused) && letter.contains("move it away"), "{letter}");
+    assert_eq!(fs::read(&path).unwrap(), b"a letter");
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "nothing is left beside it");
+    fs::write(&path, "").unwrap();
+    restore(&copy, &path, &change()).await.unwrap();
+    assert_eq!(hydrants(&path).await, [full_hydrant("H-1")]);
 }
 
 async fn audit(path: &Path) -> Vec<AuditEntry> {
@@ -290,6 +405,89 @@ async fn every_record_of_a_sound_database_reads_and_one_that_no_longer_fits_is_n
     let told = db.store.read_everything().await.unwrap_err().to_string();
     assert!(told.contains("hydrants H-1"), "{told}");
     assert!(inspect(&db.path).await.is_ok(), "to SQLite it is sound");
+}
+
+#[tokio::test]
+async fn a_key_that_no_service_starts_with_makes_the_file_unsound() {
+    let db = town().await;
+    let add = "INSERT INTO keys VALUES
+        ('018bcfe5-6be8-7000-8000-000000000000', 'Tablet', '[\"everything:do\"]', zeroblob(32), '2026-01-01T00:00:00Z', NULL)";
+    sqlx::raw_sql(add).execute(&mut db.raw().await).await.unwrap();
+    let told = inspect(&db.path).await.unwrap_err().to_string();
+    assert!(told.contains("keys 018bcfe5-6be8-7000-8000-000000000000"), "{told}");
+    assert!(matches!(back_up(&db.path, &beside(&db, "copy.db"), false).await, Err(CopyError::Unsound(_))));
+}
+
+#[tokio::test]
+async fn a_schema_that_is_not_what_its_version_made_is_named() {
+    for (change, named) in [
+        ("DROP TRIGGER keys_never_deleted", "trigger keys_never_deleted is missing"),
+        ("DROP INDEX drill_uses_by_asset", "index drill_uses_by_asset is missing"),
+        ("CREATE TRIGGER mine BEFORE INSERT ON hydrants BEGIN SELECT 1; END", "trigger mine is not of this program"),
+        ("ALTER TABLE pumpers ADD COLUMN colour TEXT", "table pumpers was changed"),
+    ] {
+        let db = town().await;
+        sqlx::raw_sql(change).execute(&mut db.raw().await).await.unwrap();
+        let told = inspect(&db.path).await.unwrap_err();
+        assert!(matches!(&told, Unsound::Schema { reason, .. } if reason.contains(named)), "{change}: {told}");
+    }
+    let db = town().await;
+    sqlx::raw_sql("ANALYZE").execute(&mut db.raw().await).await.unwrap();
+    inspect(&db.path).await.expect("what SQLite keeps for itself is no difference");
+}
+
+#[tokio::test]
+async fn a_gap_in_the_audit_and_an_entry_without_an_author_are_found() {
+    for (change, told) in [
+        ("DELETE FROM audit WHERE seq = 2", "from 2 to 2 are gone"),
+        ("DELETE FROM audit WHERE seq >= 2", "from 2 to 3 are gone"),
+        ("UPDATE audit SET key_id = 'nobody' WHERE seq = 1", "audit 1"),
+    ] {
+        let db = town().await;
+        db.store.put_hydrant(&hydrant("H-2"), &crate::support::change()).await.unwrap();
+        db.store.read_everything().await.unwrap();
+        let mut conn = db.raw().await;
+        sqlx::raw_sql("DROP TRIGGER audit_never_deleted; DROP TRIGGER audit_never_edited")
+            .execute(&mut conn)
+            .await
+            .unwrap();
+        sqlx::raw_sql(change).execute(&mut conn).await.unwrap();
+        let found = db.store.read_everything().await.unwrap_err().to_string();
+        assert!(found.contains(told), "{change}: {found}");
+    }
+}
+
+#[tokio::test]
+async fn the_tests_of_a_retired_hydrant_are_read_too() {
+    let db = town().await;
+    let before = db.store.read_everything().await.unwrap();
+    db.store.retire_hydrant(&id("H-1"), &change()).await.unwrap();
+    assert_eq!(db.store.read_everything().await, Ok(before));
+    let spoil = "DROP TRIGGER flow_tests_only_voided; UPDATE flow_tests SET tested_on = '2026-13-41'";
+    sqlx::raw_sql(spoil).execute(&mut db.raw().await).await.unwrap();
+    let told = db.store.read_everything().await.unwrap_err().to_string();
+    assert!(told.contains("flow_tests"), "{told}");
+}
+
+/// Only root gives files away: where the tests are run by another, there is nothing to see.
+#[cfg(unix)]
+#[tokio::test]
+async fn what_root_restores_belongs_to_whom_the_database_did() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt, chown};
+    let db = town().await;
+    db.store.close().await;
+    let copy = beside(&db, "copy.db");
+    back_up(&db.path, &copy, false).await.unwrap();
+    let by_root = fs::metadata(&copy).unwrap().uid() == 0;
+    let owner = if by_root { 4321 } else { fs::metadata(&db.path).unwrap().uid() };
+    fs::set_permissions(&db.path, fs::Permissions::from_mode(0o640)).unwrap();
+    fs::remove_file(with(&db.path, ".lock")).unwrap();
+    chown(&db.path, Some(owner), None).unwrap();
+    restore(&copy, &db.path, &change()).await.unwrap();
+    let restored = fs::metadata(&db.path).unwrap();
+    assert_eq!(restored.uid(), owner);
+    assert_eq!(restored.permissions().mode() & 0o777, if by_root { 0o640 } else { 0o600 });
+    assert_eq!(fs::metadata(with(&db.path, ".lock")).unwrap().uid(), owner);
 }
 
 #[tokio::test]

@@ -3,7 +3,7 @@ use std::path::Path;
 use std::task::Poll;
 use std::time::Duration;
 
-use longlay_store::{HydrantQuery, OpenError, OpenOptions, Put, Store, StoreError};
+use longlay_store::{HydrantQuery, OpenError, OpenOptions, Put, Store, StoreError, is_served};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions, Connection};
 
@@ -111,6 +111,48 @@ async fn a_newer_schema_is_refused() {
         }
         other => panic!("{other:?}"),
     }
+}
+
+#[tokio::test]
+async fn asking_whether_it_is_served_makes_no_lock_and_takes_none() {
+    let db = fresh().await;
+    assert!(is_served(&db.path).unwrap());
+    db.store.close().await;
+    let lock = db.path.with_extension("db.lock");
+    fs::remove_file(&lock).unwrap();
+    assert!(!is_served(&db.path).unwrap());
+    assert!(!lock.exists());
+    let file = fs::File::create(&lock).unwrap();
+    assert!(!is_served(&db.path).unwrap());
+    file.lock_shared().unwrap();
+    assert!(!is_served(&db.path).unwrap(), "another that asks is no service");
+    drop(file);
+    // No file can be opened where its name is that of a link to itself.
+    fs::remove_file(&lock).unwrap();
+    std::os::unix::fs::symlink(&lock, &lock).unwrap();
+    let told = is_served(&db.path).unwrap_err().to_string();
+    assert!(told.contains("longlay.db.lock"), "{told}");
+}
+
+#[tokio::test]
+async fn a_lock_file_that_cannot_be_opened_is_named() {
+    let db = fresh().await;
+    db.store.close().await;
+    let lock = db.path.with_extension("db.lock");
+    fs::remove_file(&lock).unwrap();
+    fs::create_dir(&lock).unwrap();
+    let told = refused(&db.path).await;
+    assert!(matches!(&told, OpenError::LockFile { path, .. } if *path == fs::canonicalize(&lock).unwrap()), "{told:?}");
+    assert!(told.to_string().contains("Give it to the user that serves"), "{told}");
+}
+
+#[tokio::test]
+async fn a_database_that_must_be_there_is_not_made() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("town.db");
+    let opened = Store::open_there(&path, &OpenOptions::default()).await;
+    assert_eq!(opened.map(|_| ()), Err(OpenError::Missing { path: path.clone() }));
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
 }
 
 #[tokio::test]
