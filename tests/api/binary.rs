@@ -272,10 +272,12 @@ async fn a_file_is_brought_in_from_the_command_line_whole_or_not_at_all() {
     let header = "hydrant_id,lon,lat,owner,potable,in_service";
     std::fs::write(&file, format!("{header}\nH-1,-90,40,public,yes,yes\nH-2,-90,north,public,yes,yes\n")).unwrap();
     let import = ["import", "hydrants", &file, "--database", &database];
+    keys("list", &database, &[]).await;
     let broken = run(&import).await;
     let stderr = String::from_utf8(broken.stderr).unwrap();
     assert_eq!(broken.status.code(), Some(7), "{stderr}");
-    assert!(stderr.contains("row 3, lat: `north` is not a number (not_a_number)"), "{stderr}");
+    assert!(stderr.contains("row 3, lat: `north` is no number (not_a_number)"), "{stderr}");
+    assert!(stderr.trim_end().ends_with("it has 1 fault"), "{stderr}");
     std::fs::write(&file, format!("{header}\nH-1,-90,40,public,yes,yes\nH-2,-90,40,public,yes,yes\n")).unwrap();
     for (extra, says) in [
         (&["--dry-run"][..], "2 created, 0 replaced, 0 unchanged, 0 recorded before; a look only, nothing was kept"),
@@ -286,6 +288,43 @@ async fn a_file_is_brought_in_from_the_command_line_whole_or_not_at_all() {
         let stdout = String::from_utf8(done.stdout).unwrap();
         assert!(done.status.success() && stdout.contains(says), "{stdout}");
         assert!(done.stderr.is_empty(), "no bar where nobody looks: {:?}", String::from_utf8(done.stderr));
+    }
+}
+
+#[tokio::test]
+async fn a_mistyped_database_becomes_no_town() {
+    let folder = tempfile::tempdir().unwrap();
+    let (database, file) = (database(&folder), folder.path().join("hydrants.csv").to_str().unwrap().to_owned());
+    std::fs::write(&file, "hydrant_id,lon,lat,owner,potable,in_service\nH-1,-90,40,public,yes,yes\n").unwrap();
+    let import = ["import", "hydrants", &file, "--database", &database];
+    for more in [&[][..], &["--dry-run"]] {
+        refused(&[&import[..], more].concat(), 5, "start `longlay serve --database").await;
+    }
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1, "the sheet alone");
+}
+
+#[tokio::test]
+async fn a_hydrant_returns_to_service_from_the_command_line_only_where_that_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let (database, file) = (database(&folder), folder.path().join("hydrants.csv").to_str().unwrap().to_owned());
+    let import = ["import", "hydrants", &file, "--database", &database, "--ignore-unknown-columns"];
+    keys("list", &database, &[]).await;
+    let header = "hydrant_id,lon,lat,owner,potable,in_service,main_id,out_of_service_reason";
+    std::fs::write(&file, format!("{header}\nH-1,-90,40,public,yes,no,M-1,stem broken\n")).unwrap();
+    assert!(run(&import).await.status.success());
+    std::fs::write(&file, "hydrant_id,lon,lat,owner,potable,in_service,Crew\nH-1,-90,40,public,yes,yes,B\n").unwrap();
+    refused(&import, 7, "nothing was changed").await;
+    let stderr = String::from_utf8(run(&import).await.stderr).unwrap();
+    assert!(stderr.contains("row 2, in_service: the hydrant H-1 is out of service (stem broken)"), "{stderr}");
+    assert!(stderr.contains("say --return-to-service where it was found to work"), "{stderr}");
+    for look in [&["--dry-run"][..], &[]] {
+        let done = run(&[&import[..], &["--return-to-service"], look].concat()).await;
+        let (stdout, stderr) = (String::from_utf8(done.stdout).unwrap(), String::from_utf8(done.stderr).unwrap());
+        assert!(done.status.success() && stdout.contains("1 replaced"), "{stdout}{stderr}");
+        let said: Vec<_> = stderr.lines().collect();
+        assert_eq!(said[0], "passed over: Crew");
+        assert!(said[1].starts_with("warning: row 2, H-1: it was out of service (stem broken)"), "{stderr}");
+        assert!(said[2].ends_with("what had a value: main_id (empties)") && said.len() == 3, "{stderr}");
     }
 }
 

@@ -22,6 +22,7 @@ async fn town(folder: &tempfile::TempDir, hydrants: usize) -> String {
     let filler = "é".repeat(1000);
     let rows: Vec<_> = (0..hydrants).map(|n| format!("H-{n:05},-90,40,public,yes,yes,{filler}")).collect();
     fs::write(&file, format!("{HEADER}\n{}\n", rows.join("\n"))).unwrap();
+    keys("list", &database, &[]).await;
     import("hydrants", file.to_str().unwrap(), &database).await;
     database
 }
@@ -59,6 +60,7 @@ async fn what_is_written_to_files_comes_in_again_and_is_written_the_same() {
     let folder = tempfile::tempdir().unwrap();
     let first = town(&folder, 700).await;
     let second = folder.path().join("second.db").to_str().unwrap().to_owned();
+    keys("list", &second, &[]).await;
     for form in ["csv", "geojson"] {
         let out = |name: &str| folder.path().join(format!("{name}.{form}")).to_str().unwrap().to_owned();
         let (before, after) = (out("before"), out("after"));

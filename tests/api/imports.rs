@@ -23,7 +23,7 @@ async fn a_sheet_makes_replaces_and_leaves_hydrants() {
     let sheet = format!("{HEADER}H-1,-90,40,public,yes,yes,M-1\nH-2,-90.5,40.5,private,no,yes,\n");
     let answer = csv(&service, "/v1/imports/hydrants", &sheet).await.ok();
     let expected = json!({"kind": "hydrants", "dry_run": false, "rows": 2, "created": 2, "replaced": 0, "unchanged": 0,
-        "skipped_count": 0, "skipped": [], "errors": [], "committed": true});
+        "skipped_count": 0, "skipped": [], "ignored_columns": [], "warning_count": 0, "warnings": [], "errors": [], "committed": true});
     for (member, value) in expected.as_object().unwrap() {
         assert_eq!(&answer[member], value, "{member}");
     }
@@ -145,4 +145,105 @@ async fn a_file_sent_again_with_its_key_is_brought_in_once_and_answered_as_the_f
     assert_eq!((again.text.as_str(), again.header("idempotency-replayed")), (first.text.as_str(), "true"));
     post(sheet.replace("H-1", "H-2")).await.problem(422, "idempotency-key-reused");
     assert_eq!(hydrants(&service).await, 1);
+}
+
+/// Each warning as `row id code`.
+fn warned(answer: &Value) -> Vec<String> {
+    let text = |warning: &Value| {
+        let [id, code] = ["id", "code"].map(|member| warning[member].as_str().unwrap().to_owned());
+        format!("{} {id} {code}", warning["row"])
+    };
+    answer["warnings"].as_array().unwrap().iter().map(text).collect()
+}
+
+#[tokio::test]
+async fn a_hydrant_returns_to_service_only_where_that_is_said_and_what_a_file_takes_is_told() {
+    let service = Service::start().await;
+    let header = "hydrant_id,lon,lat,owner,potable,in_service,out_of_service_reason,main_id\n";
+    let first =
+        "H-1,-90,40,public,yes,no,stem broken,M-1\nH-2,-90,40,public,yes,yes,,M-1\nH-3,-90,40,public,yes,yes,,\n";
+    csv(&service, "/v1/imports/hydrants", &format!("{header}{first}")).await.ok();
+    service.send(service.request(Method::DELETE, "/v1/hydrants/H-3")).await;
+    let old = format!("{HEADER}H-2,-90,40,public,yes,no,\nH-1,-90,40,public,yes,yes,M-1\nH-3,-90,40,public,yes,yes,\n");
+    for path in ["/v1/imports/hydrants", "/v1/imports/hydrants?dry_run=true"] {
+        let problem = csv(&service, path, &old).await.problem(422, "import-refused");
+        assert_eq!(problem.faults(), ["3 in_service returns_to_service"]);
+        assert!(problem.detail().contains("(stem broken)"), "{}", problem.detail());
+        assert!(problem.detail().contains("return_to_service=true"), "{}", problem.detail());
+    }
+    assert_eq!(service.get("/v1/hydrants/H-1").await.ok()["in_service"], false);
+    let expected =
+        ["3 H-1 returns_to_service", "4 H-3 returns_from_retirement", "2 H-2 leaves_service", "2 H-2 empties"];
+    for look in ["&dry_run=true", ""] {
+        let path = format!("/v1/imports/hydrants?return_to_service=true{look}");
+        let answer = csv(&service, &path, &old).await.ok();
+        assert_eq!((warned(&answer), &answer["warning_count"]), (expected.map(str::to_owned).to_vec(), &json!(4)));
+        assert!(answer["warnings"][0]["detail"].as_str().unwrap().contains("(stem broken)"), "{answer}");
+        assert!(answer["warnings"][3]["detail"].as_str().unwrap().ends_with("main_id"), "{answer}");
+    }
+    assert_eq!(service.get("/v1/hydrants/H-1").await.ok()["in_service"], true);
+}
+
+#[tokio::test]
+async fn twenty_warnings_are_told_and_all_are_counted() {
+    let service = Service::start().await;
+    let sheet = |main: &str, status: &str| {
+        let row = |n: usize| format!("H-{n:02},-90,40,public,yes,{},{main}\n", if n == 29 { status } else { "yes" });
+        HEADER.to_owned() + &(0..30).map(row).collect::<String>()
+    };
+    csv(&service, "/v1/imports/hydrants", &sheet("M-1", "no")).await.ok();
+    let answer = csv(&service, "/v1/imports/hydrants?return_to_service=true", &sheet("", "yes")).await.ok();
+    let told = warned(&answer);
+    assert_eq!((told.len(), &answer["warning_count"]), (20, &json!(31)));
+    assert_eq!(told[..2], ["31 H-29 returns_to_service", "2 H-00 empties"], "the weightiest first");
+}
+
+#[tokio::test]
+async fn a_hydrant_far_from_the_others_is_told_and_exchanged_coordinates_are_named() {
+    let service = Service::start().await;
+    let town: String = (0..4).map(|n| format!("H-{n},-90.0{n},40,public,yes,yes,\n")).collect();
+    let sheet = format!("{HEADER}{town}H-8,40,-90,public,yes,yes,\nH-9,-90,42,public,yes,yes,\n");
+    let answer = csv(&service, "/v1/imports/hydrants", &sheet).await.ok();
+    assert_eq!(warned(&answer), ["6 H-8 far_from_others", "7 H-9 far_from_others"]);
+    let detail = |at: usize| answer["warnings"][at]["detail"].as_str().unwrap();
+    assert!(
+        detail(0).ends_with("lon and lat look exchanged") && detail(1).ends_with("look at lon and lat"),
+        "{answer}"
+    );
+    assert!(detail(1).contains("138 miles"), "two degrees of latitude: {}", detail(1));
+    let nowhere = format!("{HEADER}H-7,0,0,public,yes,yes,\n");
+    let problem = csv(&service, "/v1/imports/hydrants", &nowhere).await.problem(422, "import-refused");
+    assert_eq!(problem.faults(), ["2 lon no_place"]);
+}
+
+#[tokio::test]
+async fn what_is_said_against_a_test_alone_is_said_of_it_in_a_file() {
+    let service = Service::start().await;
+    csv(&service, "/v1/imports/hydrants", &format!("{HEADER}H-1,-90,40,public,yes,yes,\n")).await.ok();
+    let header = "hydrant_id,tested_on,static_psi,residual_psi,flow_gpm\n";
+    let sheet = format!("{header}H-1,2026-05-14,60,30,900\nH-1,2026-05-15,60,48,900\nH-1,2026-05-16,60,57,900\n");
+    let answer = csv(&service, "/v1/imports/flow-tests", &sheet).await.ok();
+    let expected = ["4 H-1 drop_under_10_percent", "3 H-1 drop_under_25_percent"];
+    let told = warned(&answer);
+    assert!(told[0] == expected[0] && told.contains(&expected[1].to_owned()), "the serious first: {told:?}");
+    assert!(!told.iter().any(|warning| warning.starts_with("2 ")), "{told:?}");
+    let alone = service.all("/v1/hydrants/H-1/flow-tests").await;
+    let alone = alone.iter().find(|test| test["tested_on"] == "2026-05-16").unwrap();
+    let said = &alone["findings"].as_array().unwrap().iter().find(|finding| finding["code"] == "drop_under_10_percent");
+    assert_eq!(answer["warnings"][0]["detail"], said.unwrap()["message"]);
+    let again = csv(&service, "/v1/imports/flow-tests", &sheet).await.ok();
+    assert_eq!((&again["skipped_count"], &again["warning_count"]), (&json!(3), &json!(0)), "none is new");
+}
+
+#[tokio::test]
+async fn columns_passed_over_are_told_and_a_header_alone_is_no_fault() {
+    let service = Service::start().await;
+    let sheet = "Hydrant ID,lon,lat,owner,potable,in_service,Crew\nH-1,-90,40,public,yes,yes,B\n";
+    let problem = csv(&service, "/v1/imports/hydrants", sheet).await.problem(422, "import-refused");
+    assert_eq!(problem.faults(), ["1 Crew unknown_column"]);
+    assert!(problem.detail().contains("ignore_unknown_columns=true"), "{}", problem.detail());
+    let answer = csv(&service, "/v1/imports/hydrants?ignore_unknown_columns=true", sheet).await.ok();
+    assert_eq!((&answer["ignored_columns"], &answer["created"]), (&json!(["Crew"]), &json!(1)));
+    let answer = csv(&service, "/v1/imports/hydrants", HEADER).await.ok();
+    assert_eq!((&answer["rows"], &answer["committed"]), (&json!(0), &json!(true)));
 }

@@ -8,7 +8,7 @@ use longlay_records::flow_test::{FlowTest, SecondPoint, Voided};
 use longlay_records::hydrant::{Elevation, Hydrant, Location, Owner, Status};
 use longlay_records::id::AssetId;
 use longlay_records::retest::{Retest, Settles, retest};
-use longlay_store::{ArrivingTest, Batch, Change, HydrantQuery, Import, Store};
+use longlay_store::{ArrivingTest, Batch, Change, HydrantQuery, Import, Store, Terms};
 use longlay_tests::{NOW, Service};
 use serde_json::Value;
 use uuid::Uuid;
@@ -91,7 +91,7 @@ fn id(n: u64) -> AssetId {
 
 async fn bring_in(store: &Store, batch: Batch) {
     let change = Change::by(Author::command_line(), NOW.parse().unwrap());
-    let import = Import { batch: &batch, sha256: [0; 32], looked: None };
+    let import = Import { batch: &batch, terms: Terms::default(), sha256: [0; 32], looked: None };
     store.import(&import, &change, &|_| Vec::new(), &|_| {}).await.unwrap();
 }
 

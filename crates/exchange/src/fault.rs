@@ -71,7 +71,15 @@ impl Faults {
 }
 
 /// What was written, shortened to what a message can bear.
+pub(crate) fn shortened(text: &str) -> String {
+    let mut shown: String = text.chars().take(MOST_QUOTED).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    if text.chars().nth(MOST_QUOTED).is_some() {
+        shown.push_str("...");
+    }
+    shown
+}
+
+/// The same between marks.
 pub(crate) fn quoted(text: &str) -> String {
-    let shown: String = text.chars().take(MOST_QUOTED).map(|c| if c.is_control() { ' ' } else { c }).collect();
-    if text.chars().nth(MOST_QUOTED).is_some() { format!("`{shown}...`") } else { format!("`{shown}`") }
+    format!("`{}`", shortened(text))
 }

@@ -93,8 +93,8 @@ impl<'a> Fields<'a> {
     }
 
     pub(crate) fn day(&mut self, column: &str) -> Maybe<NaiveDate> {
-        let format = self.reading.date_format;
-        self.maybe_text(column, |text| scalar::day(text, format))
+        let (format, spoken) = (self.reading.date_format, self.reading.spoken);
+        self.maybe_text(column, |text| scalar::day(text, format, spoken))
     }
 
     pub(crate) fn time(&mut self, column: &str) -> Maybe<DateTime<Utc>> {

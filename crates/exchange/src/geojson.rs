@@ -98,19 +98,20 @@ fn take_feature<T: Exchanged>(gathered: &mut Gathered<'_, T>, row: u64, feature:
     }
     let mut cells = vec![None; T::COLUMNS.len()];
     let before = gathered.faults.count();
-    for (name, value) in feature["properties"].as_object().into_iter().flatten() {
+    let ours: Vec<_> = T::COLUMNS.iter().filter(|column| !column.is_place()).collect();
+    let properties = feature["properties"].as_object();
+    for (name, value) in properties.into_iter().flatten() {
         let normal = header::normal(name);
-        let ours = T::COLUMNS.iter().position(|column| column.name == normal && !column.is_place());
-        match ours {
+        let place = T::COLUMNS.iter().position(|column| column.name == normal && !column.is_place());
+        match place {
             Some(at) if cells[at].is_none() => cells[at] = cell(gathered, row, name, value),
             Some(_) => {
                 gathered.faults.note(row, Some(&normal), "given_twice", format!("{} is given twice", quoted(name)));
             }
             None => {
-                let (code, detail) = header::no_column(T::COLUMNS, name);
-                if !(gathered.reading.ignore_unknown_columns && header::may_be_ignored(code)) {
-                    gathered.faults.note(row, Some(name), code, detail);
-                }
+                let present = properties.iter().flat_map(|properties| properties.keys()).map(String::as_str);
+                let Gathered { faults, unknown, reading, .. } = &mut *gathered;
+                unknown.note((row, name), &ours, present, reading, faults);
             }
         }
     }

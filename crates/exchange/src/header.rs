@@ -1,8 +1,11 @@
 //! Which column of a file is which of ours: by name, in any order, however it is spaced; never by a guess at a unit.
 
+use std::fmt::Write as _;
+
 use crate::column::Column;
-use crate::fault::{Faults, quoted};
+use crate::fault::{Faults, quoted, shortened};
 use crate::kind::Kind;
+use crate::read::{MOST_IGNORED, Reading};
 
 /// Units that our names end in. Longer ones first.
 const UNITS: [&str; 10] = ["kpa", "bar", "psi", "gpm", "lpm", "in", "mm", "ft", "gal", "m"];
@@ -29,7 +32,7 @@ pub(crate) fn normal(name: &str) -> String {
 }
 
 /// Why a name is none of ours: another unit, no unit, or unknown.
-pub(crate) fn no_column(columns: &[Column], name: &str) -> (&'static str, String) {
+fn no_column(columns: &[&Column], name: &str) -> (&'static str, String) {
     let normal = normal(name);
     let unit_of = |name: &'static str| UNITS.into_iter().find(|unit| name.ends_with(&format!("_{unit}")));
     for column in columns {
@@ -40,17 +43,70 @@ pub(crate) fn no_column(columns: &[Column], name: &str) -> (&'static str, String
         }
         let other = normal.strip_prefix(stem).and_then(|rest| rest.strip_prefix('_'));
         if other.is_some_and(|other| !columns.iter().any(|known| known.name == normal) && is_unit(other)) {
+            let (named, ours) = (quoted(name), column.name);
             return (
                 "wrong_unit",
-                format!("{} is in another unit: `{}` is wanted, in {unit}", quoted(name), column.name),
+                format!("{named} is in another unit: convert the numbers to {unit}, then name the column `{ours}`"),
             );
         }
     }
-    let known: Vec<_> = columns.iter().map(|column| column.name).collect();
-    ("unknown_column", format!("{} is none of {}", quoted(name), known.join(", ")))
+    ("unknown_column", format!("{} is no column of ours", quoted(name)))
 }
 
-fn is_unit(word: &str) -> bool {
+/// The names that are none of ours, as they come up.
+#[derive(Debug, Default)]
+pub(crate) struct Unknown {
+    /// Those passed over.
+    pub(crate) ignored: Vec<String>,
+    /// Whether our own names were told: once is enough.
+    are_told: bool,
+}
+
+impl Unknown {
+    /// Notes a name as what it is: passed over where that was said and may be, or else a fault. `present` are the file's names.
+    pub(crate) fn note<'n>(
+        &mut self,
+        (row, name): (u64, &str),
+        columns: &[&Column],
+        present: impl Iterator<Item = &'n str> + Clone,
+        reading: &Reading<'_>,
+        faults: &mut Faults,
+    ) {
+        let (code, mut detail) = no_column(columns, name);
+        // A name in another unit may not be passed over: it is meant for one of ours.
+        if code == "unknown_column" {
+            if reading.ignore_unknown_columns {
+                let name = shortened(name.trim());
+                if self.ignored.len() < MOST_IGNORED && !self.ignored.contains(&name) {
+                    self.ignored.push(name);
+                }
+                return;
+            }
+            let is_free = |column: &Column| present.clone().all(|name| normal(name) != column.name);
+            if let Some(near) = near(columns, name).filter(|column| is_free(column)) {
+                let _ = write!(detail, "; is `{}` meant?", near.name);
+            }
+            if !std::mem::replace(&mut self.are_told, true) {
+                let known: Vec<_> = columns.iter().map(|column| column.name).collect();
+                let (pass_over, known) = (reading.spoken.switch("ignore_unknown_columns"), known.join(", "));
+                let _ = write!(detail, ". Say {pass_over} to pass over what is none of ours: {known}");
+            }
+        }
+        faults.note(row, Some(name.trim()), code, detail);
+    }
+}
+
+/// The column of which a name is the beginning, or that is the beginning of it: `lat` for Latitude.
+fn near<'c>(columns: &[&'c Column], name: &str) -> Option<&'c Column> {
+    let normal = normal(name);
+    let is_near = |column: &&&Column| {
+        let (ours, theirs) = (column.name, normal.as_str());
+        ours.len().min(theirs.len()) >= 3 && (ours.starts_with(theirs) || theirs.starts_with(ours))
+    };
+    columns.iter().find(is_near).copied()
+}
+
+pub(crate) fn is_unit(word: &str) -> bool {
     const OTHERS: [&str; 16] = [
         "l", "litres", "liters", "metres", "meters", "feet", "inches", "cm", "pa", "mpa", "lps", "l_s", "l_min",
         "m3_h", "gallons", "hpa",
@@ -58,27 +114,26 @@ fn is_unit(word: &str) -> bool {
     UNITS.contains(&word) || OTHERS.contains(&word)
 }
 
-/// Whether a name that is none of ours may be passed over where the caller said so. One in another unit may not: it is meant for
-/// one of ours.
-pub(crate) fn may_be_ignored(code: &str) -> bool {
-    code == "unknown_column"
-}
-
 /// Reads the header, noting what is wrong with it.
-pub(crate) fn read(kind: Kind, names: &[&str], ignore_unknown: bool, row: u64, faults: &mut Faults) -> Header {
+pub(crate) fn read(
+    kind: Kind,
+    names: &[&str],
+    reading: &Reading<'_>,
+    row: u64,
+    faults: &mut Faults,
+    unknown: &mut Unknown,
+) -> Header {
     let columns = kind.columns();
+    let ours: Vec<&Column> = columns.iter().collect();
     let mut places = vec![None; columns.len()];
     for (at, name) in names.iter().enumerate().filter(|(_, name)| !name.trim().is_empty()) {
         let normal = normal(name);
-        let Some(ours) = columns.iter().position(|column| column.name == normal) else {
-            let (code, detail) = no_column(columns, name);
-            if !(ignore_unknown && may_be_ignored(code)) {
-                faults.note(row, Some(name.trim()), code, detail);
-            }
+        let Some(place) = columns.iter().position(|column| column.name == normal) else {
+            unknown.note((row, name), &ours, names.iter().copied(), reading, faults);
             continue;
         };
-        match places[ours] {
-            None => places[ours] = Some(at),
+        match places[place] {
+            None => places[place] = Some(at),
             Some(_) => {
                 faults.note(row, Some(&normal), "given_twice", format!("{} stands in the header twice", quoted(name)));
             }
@@ -98,10 +153,20 @@ pub(crate) fn read(kind: Kind, names: &[&str], ignore_unknown: bool, row: u64, f
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::read::{Source, Spoken};
 
     fn codes(kind: Kind, names: &[&str], ignore: bool) -> Vec<(String, &'static str)> {
         let mut faults = Faults::default();
-        read(kind, names, ignore, 1, &mut faults);
+        let reading = Reading {
+            source: Source::Csv,
+            spoken: Spoken::Query,
+            ignore_unknown_columns: ignore,
+            date_format: None,
+            now: chrono::DateTime::UNIX_EPOCH,
+            latest_day: chrono::NaiveDate::MIN,
+            new_id: &uuid::Uuid::nil,
+        };
+        read(kind, names, &reading, 1, &mut faults, &mut Unknown::default());
         faults.kept().iter().map(|fault| (fault.column.clone().unwrap_or_default(), fault.code)).collect()
     }
 

@@ -10,13 +10,15 @@ use uuid::Uuid;
 use crate::fault::Faults;
 use crate::fields::{Cell, Fields};
 use crate::geojson;
-use crate::header::{self, Header};
+use crate::header::{self, Header, Unknown};
 use crate::kind::Exchanged;
 use crate::mark::unmarked;
 use crate::rows::{Row, Rows};
 
 /// Most records of one file: they are held in memory until all are judged, and while they are written nothing else is.
 pub const MOST_RECORDS: usize = 100_000;
+/// Most columns told that were passed over.
+pub const MOST_IGNORED: usize = 100;
 
 /// The files that are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,11 +38,39 @@ pub enum DateFormat {
     DayFirst,
 }
 
+/// How whoever sends the file says what is wanted: for what a message tells him to say.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Spoken {
+    /// In the query of an address.
+    Query,
+    /// On a command line.
+    CommandLine,
+}
+
+impl Spoken {
+    /// Something switched on.
+    pub fn switch(self, name: &str) -> String {
+        match self {
+            Self::Query => format!("{name}=true"),
+            Self::CommandLine => format!("--{}", name.replace('_', "-")),
+        }
+    }
+
+    pub(crate) const fn date_format(self) -> &'static str {
+        match self {
+            Self::Query => "date_format=mdy or dmy",
+            Self::CommandLine => "--date-format mdy or dmy",
+        }
+    }
+}
+
 /// How a file is read.
 #[derive(Clone, Copy)]
 pub struct Reading<'a> {
     /// What kind of file it is.
     pub source: Source,
+    /// How its sender says what is wanted.
+    pub spoken: Spoken,
     /// Columns that are none of ours are passed over.
     pub ignore_unknown_columns: bool,
     /// How dates with slashes are meant; without it they are refused.
@@ -70,13 +100,28 @@ pub struct Item<T> {
     pub record: T,
 }
 
-/// The records of a file read from, in its order.
+/// What a file holds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Records<T> {
+    /// Its records, in its order. A header with no rows under it holds none.
+    pub items: Vec<Item<T>>,
+    /// The columns that were passed over, by the names they have in the file: the first [`MOST_IGNORED`].
+    pub ignored_columns: Vec<String>,
+}
+
+/// The records of a file read from.
 ///
 /// # Errors
 /// Every fault of the file: its first hundred and their number.
-pub fn records<T: Exchanged>(mut input: impl BufRead, reading: &Reading<'_>) -> Result<Vec<Item<T>>, Faults> {
-    let mut gathered =
-        Gathered { items: Vec::new(), is_full: false, seen: HashMap::new(), faults: Faults::default(), reading };
+pub fn records<T: Exchanged>(mut input: impl BufRead, reading: &Reading<'_>) -> Result<Records<T>, Faults> {
+    let mut gathered = Gathered {
+        items: Vec::new(),
+        is_full: false,
+        seen: HashMap::new(),
+        faults: Faults::default(),
+        unknown: Unknown::default(),
+        reading,
+    };
     let head = head(&mut input)?;
     let input = head.as_slice().chain(input);
     match reading.source {
@@ -86,10 +131,7 @@ pub fn records<T: Exchanged>(mut input: impl BufRead, reading: &Reading<'_>) -> 
     if !gathered.faults.is_empty() {
         return Err(gathered.faults);
     }
-    if gathered.items.is_empty() {
-        return Err(Faults::of_file(0, "no_rows", "the file holds no records"));
-    }
-    Ok(gathered.items)
+    Ok(Records { items: gathered.items, ignored_columns: gathered.unknown.ignored })
 }
 
 /// The beginning of the file without its byte order mark, after a look at whether it is text at all.
@@ -138,6 +180,7 @@ pub(crate) struct Gathered<'a, T> {
     /// The row in which each key stood.
     seen: HashMap<String, u64>,
     pub(crate) faults: Faults,
+    pub(crate) unknown: Unknown,
     pub(crate) reading: &'a Reading<'a>,
 }
 
@@ -155,12 +198,15 @@ impl<T: Exchanged> Gathered<'_, T> {
                 continue;
             }
             let names: Vec<_> = row.cells().collect();
-            let ignore = self.reading.ignore_unknown_columns;
-            header = Some(header::read(T::KIND, &names, ignore, row.number, &mut self.faults));
+            let Self { faults, unknown, reading, .. } = self;
+            header = Some(header::read(T::KIND, &names, reading, row.number, faults, unknown));
             if !self.faults.is_empty() {
                 // Rows under a wrong header would only repeat what is wrong with it.
                 return Ok(());
             }
+        }
+        if header.is_none() {
+            return Err(Faults::of_file(0, "no_rows", "the file is empty: not even a header stands in it"));
         }
         Ok(())
     }

@@ -7,13 +7,14 @@ use uuid::Uuid;
 
 use crate::fault::{Wrong, quoted};
 use crate::fields::Cell;
-use crate::read::DateFormat;
+use crate::header;
+use crate::read::{DateFormat, Spoken};
 
 pub(crate) fn number(cell: &Cell<'_>) -> Result<f64, Wrong> {
     match cell {
         Cell::Number(number) => Ok(*number),
         Cell::Text(text) => written_number(text),
-        Cell::Flag(flag) => Err(Wrong::new("not_a_number", format!("{flag} is not a number"))),
+        Cell::Flag(flag) => Err(Wrong::new("not_a_number", format!("{flag} is no number"))),
     }
 }
 
@@ -26,6 +27,9 @@ pub(crate) fn written_number(text: &str) -> Result<f64, Wrong> {
     }
 }
 
+/// Units that are no words.
+const SIGNS: [&str; 5] = ["%", "\"", "'", "''", "\u{b0}"];
+
 /// Why it is no number, in the words of whoever has to mend it.
 fn no_number(text: &str) -> Wrong {
     let shown = quoted(text);
@@ -36,10 +40,11 @@ fn no_number(text: &str) -> Wrong {
             format!("{shown}: write numbers without separators, with a point for decimals"),
         );
     }
-    if starts_as_one && text.contains(|c: char| c.is_alphabetic() || "%\"'\u{b0}".contains(c)) {
+    let behind = text.trim_start_matches(|c: char| c.is_ascii_digit() || "+-., ".contains(c)).trim_end();
+    if starts_as_one && (header::is_unit(&header::normal(behind)) || SIGNS.contains(&behind)) {
         return Wrong::new("unit_in_cell", format!("{shown}: write the number alone; the column's name says its unit"));
     }
-    Wrong::new("not_a_number", format!("{shown} is not a number"))
+    Wrong::new("not_a_number", format!("{shown} is no number"))
 }
 
 pub(crate) fn flag(cell: &Cell<'_>) -> Result<bool, Wrong> {
@@ -89,11 +94,11 @@ pub(crate) fn time(text: &str) -> Result<DateTime<Utc>, Wrong> {
     read.ok_or_else(|| Wrong::new("not_a_time", format!("{} is not a time like 2026-05-01T14:30:00Z", quoted(text))))
 }
 
-pub(crate) fn day(text: &str, format: Option<DateFormat>) -> Result<NaiveDate, Wrong> {
+pub(crate) fn day(text: &str, format: Option<DateFormat>, spoken: Spoken) -> Result<NaiveDate, Wrong> {
     let wrong = || Wrong::new("not_a_date", format!("{} is not a date like 2026-05-01", quoted(text)));
     let day = match text.parse::<NaiveDate>().ok().filter(|day| day.format("%Y-%m-%d").to_string() == text) {
         Some(day) => day,
-        None => slashed(text, format, &wrong)?,
+        None => slashed(text, format, spoken, &wrong)?,
     };
     if !(1900..=9999).contains(&day.year()) {
         return Err(Wrong::new("out_of_bounds", format!("the year must be from 1900 to 9999, not {}", day.year())));
@@ -102,7 +107,12 @@ pub(crate) fn day(text: &str, format: Option<DateFormat>) -> Result<NaiveDate, W
 }
 
 /// `5/1/2026`, which is two days until somebody says which comes first.
-fn slashed(text: &str, format: Option<DateFormat>, wrong: &dyn Fn() -> Wrong) -> Result<NaiveDate, Wrong> {
+fn slashed(
+    text: &str,
+    format: Option<DateFormat>,
+    spoken: Spoken,
+    wrong: &dyn Fn() -> Wrong,
+) -> Result<NaiveDate, Wrong> {
     let parts: Vec<&str> = text.split(['/', '.', '-']).map(str::trim).collect();
     let [first, second, year] = parts.as_slice() else { return Err(wrong()) };
     if !parts.iter().all(|part| part.bytes().all(|b| b.is_ascii_digit())) {
@@ -113,24 +123,42 @@ fn slashed(text: &str, format: Option<DateFormat>, wrong: &dyn Fn() -> Wrong) ->
     else {
         return Err(wrong());
     };
-    let read = |format| match format {
-        DateFormat::MonthFirst => NaiveDate::from_ymd_opt(year, first, second),
-        DateFormat::DayFirst => NaiveDate::from_ymd_opt(year, second, first),
+    let month_and_day = |format| match format {
+        DateFormat::MonthFirst => (first, second),
+        DateFormat::DayFirst => (second, first),
+    };
+    let read = |format| {
+        let (month, day) = month_and_day(format);
+        NaiveDate::from_ymd_opt(year, month, day)
     };
     if let Some(format) = format {
-        return read(format).ok_or_else(wrong);
+        return read(format).ok_or_else(|| no_such_day(text, year, month_and_day(format), format));
     }
+    let say = spoken.date_format();
     match (read(DateFormat::MonthFirst), read(DateFormat::DayFirst)) {
         (None, None) => Err(wrong()),
         (Some(month_first), Some(day_first)) => Err(Wrong::new(
             "ambiguous_date",
-            format!("{} is {month_first} or {day_first}: write it so, or say date_format=mdy or dmy", quoted(text)),
+            format!("{} is {month_first} or {day_first}: write it so, or say {say}", quoted(text)),
         )),
-        (Some(day), None) | (None, Some(day)) => Err(Wrong::new(
-            "date_format_needed",
-            format!("{} would be {day}: write it so, or say date_format=mdy or dmy", quoted(text)),
-        )),
+        (Some(day), None) | (None, Some(day)) => {
+            Err(Wrong::new("date_format_needed", format!("{} would be {day}: write it so, or say {say}", quoted(text))))
+        }
     }
+}
+
+/// Why no day is written there, with what comes first settled.
+fn no_such_day(text: &str, year: i32, (month, day): (u32, u32), format: DateFormat) -> Wrong {
+    let first = match format {
+        DateFormat::MonthFirst => "month",
+        DateFormat::DayFirst => "day",
+    };
+    let missing = if (1..=12).contains(&month) {
+        format!("no day {day} in month {month} of {year}")
+    } else {
+        format!("no month {month}")
+    };
+    Wrong::new("not_a_date", format!("{} with the {first} first: there is {missing}", quoted(text)))
 }
 
 #[cfg(test)]
@@ -152,23 +180,46 @@ mod tests {
         for text in ["50 psi", "5\"", "12%", "2m"] {
             assert_eq!(code(written_number(text)), "unit_in_cell", "{text}");
         }
-        for text in ["", "nan", "inf", "-", "n/a", "1e999", "0x10"] {
-            assert!(written_number(text).is_err(), "{text}");
+        for text in ["", "nan", "inf", "-", "n/a", "1e999", "0x10", "4B", "12-A"] {
+            assert_eq!(code(written_number(text)), "not_a_number", "{text}");
         }
+        assert_eq!(written_number("4B").unwrap_err().detail, "`4B` is no number");
     }
 
     #[test]
     fn a_day_that_could_be_two_is_refused_with_both() {
-        let wrong = day("5/1/2026", None).unwrap_err();
+        let wrong = day("5/1/2026", None, Spoken::Query).unwrap_err();
         assert_eq!(wrong.code, "ambiguous_date");
         assert!(wrong.detail.contains("2026-05-01 or 2026-01-05"), "{wrong:?}");
-        assert_eq!(code(day("5/13/2026", None)), "date_format_needed");
-        assert_eq!(day("5/1/2026", Some(DateFormat::MonthFirst)), Ok(NaiveDate::from_ymd_opt(2026, 5, 1).unwrap()));
-        assert_eq!(day("5.1.2026", Some(DateFormat::DayFirst)), Ok(NaiveDate::from_ymd_opt(2026, 1, 5).unwrap()));
-        assert_eq!(code(day("13/5/2026", Some(DateFormat::MonthFirst))), "not_a_date");
-        assert_eq!(day("2026-05-01", Some(DateFormat::DayFirst)), Ok(NaiveDate::from_ymd_opt(2026, 5, 1).unwrap()));
+        assert_eq!(code(day("5/13/2026", None, Spoken::Query)), "date_format_needed");
+        assert_eq!(
+            day("5/1/2026", Some(DateFormat::MonthFirst), Spoken::Query),
+            Ok(NaiveDate::from_ymd_opt(2026, 5, 1).unwrap())
+        );
+        assert_eq!(
+            day("5.1.2026", Some(DateFormat::DayFirst), Spoken::Query),
+            Ok(NaiveDate::from_ymd_opt(2026, 1, 5).unwrap())
+        );
+        assert_eq!(code(day("13/5/2026", Some(DateFormat::MonthFirst), Spoken::Query)), "not_a_date");
+        assert_eq!(
+            day("2026-05-01", Some(DateFormat::DayFirst), Spoken::Query),
+            Ok(NaiveDate::from_ymd_opt(2026, 5, 1).unwrap())
+        );
         for text in ["5/1/26", "2026-5-1", "2026/05/01", "31/31/2026", "May 1", "46143", "+2026-05-01", "1/+1/2026"] {
-            assert_eq!(code(day(text, None)), "not_a_date", "{text}");
+            assert_eq!(code(day(text, None, Spoken::Query)), "not_a_date", "{text}");
+        }
+    }
+
+    #[test]
+    fn what_is_wrong_with_a_slashed_date_is_said_in_its_senders_own_way() {
+        let detail = |text, format, spoken| day(text, format, spoken).unwrap_err().detail;
+        let month_first = Some(DateFormat::MonthFirst);
+        assert!(detail("13/4/2026", month_first, Spoken::Query).ends_with("there is no month 13"));
+        assert!(detail("2/30/2026", month_first, Spoken::Query).ends_with("there is no day 30 in month 2 of 2026"));
+        for (spoken, says) in [(Spoken::Query, "date_format=mdy"), (Spoken::CommandLine, "--date-format mdy")] {
+            for text in ["5/1/2026", "5/13/2026"] {
+                assert!(detail(text, None, spoken).contains(says), "{text}");
+            }
         }
     }
 

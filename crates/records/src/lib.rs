@@ -18,5 +18,6 @@ pub mod kerb;
 pub mod key;
 pub mod retest;
 pub mod supply;
+pub mod surroundings;
 pub mod test_slip;
 pub mod text;

@@ -119,8 +119,16 @@ enum Failure {
     LastAdminKey,
     #[error("{} cannot be read: {error}", file.display())]
     File { file: PathBuf, error: io::Error },
-    #[error("{} was not brought in, and nothing was changed: it has {} faults", file.display(), faults.count())]
+    #[error(
+        "{} was not brought in, and nothing was changed: it has {} {}",
+        file.display(), faults.count(), if faults.count() == 1 { "fault" } else { "faults" }
+    )]
     Import { file: PathBuf, faults: Faults },
+    #[error(
+        "there is no database {name}. Look at its name; where there is none yet, start `longlay serve --database {name}` first",
+        name = .0.display()
+    )]
+    NoTown(PathBuf),
     #[error("{} have no place on a map: give --format csv or ndjson", .0.slug())]
     OnNoMap(Kind),
     #[error("told to stop before the end: what was written is not whole, and no file was given its name")]
@@ -156,6 +164,7 @@ impl Failure {
             )
             | Self::Copy(CopyError::NotOurs(_) | CopyError::Spoiled(_))
             | Self::Unsound(_)
+            | Self::NoTown(_)
             | Self::Unreadable(_) => 5,
             Self::Open(OpenError::InUse { .. }) | Self::Copy(CopyError::InUse(_)) => 6,
             Self::Copy(CopyError::Unsound(_)) | Self::Import { .. } => 7,

@@ -50,7 +50,7 @@ pub use error::{OpenError, RecordKind, StoreError};
 pub use flow_tests::VoidOutcome;
 pub use gauges::{Use, Wait};
 pub use hydrant_query::{Bbox, HydrantQuery};
-pub use imports::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Looked, Progress, Refusal};
+pub use imports::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Looked, Notice, Progress, Refusal, Terms};
 pub use keys::RevokeOutcome;
 pub use lay_inputs::{LayInputs, LayRefs};
 pub use listed::{Listed, Placed};

@@ -134,7 +134,12 @@ fn location(fields: &mut Fields<'_>) -> Option<Location> {
     };
     let lon = coordinate("lon", |lon| (lon, 0.0));
     let lat = coordinate("lat", |lat| (0.0, lat));
-    Location::new(lon?, lat?).ok()
+    let (lon, lat) = (lon?, lat?);
+    // A point in the sea, and what is written where nobody knows the place.
+    if lon == 0.0 && lat == 0.0 {
+        return fields.refuse("lon", "no_place", "lon 0 and lat 0 are no place of a hydrant: give where it stands");
+    }
+    Location::new(lon, lat).ok()
 }
 
 fn status(fields: &mut Fields<'_>) -> Option<Status> {

@@ -1,7 +1,7 @@
 //! A department's own spreadsheets, with all that is wrong with them.
 
 use longlay_exchange::fault::MOST_KEPT;
-use longlay_exchange::read::{self, DateFormat, Reading, Source};
+use longlay_exchange::read::{self, DateFormat, Reading, Source, Spoken};
 use longlay_hydraulics::flow_test::MeasuredFlow;
 use longlay_records::flow_test::FlowTest;
 use longlay_records::hydrant::{Elevation, Hydrant, OutletKind};
@@ -14,7 +14,7 @@ const FLOW_TESTS: &[u8] = include_bytes!("sheets/flow_tests.csv");
 
 #[test]
 fn a_messy_sheet_of_hydrants_is_read() {
-    let items = read::records::<Hydrant>(HYDRANTS, &reading(Source::Csv)).unwrap();
+    let items = read::records::<Hydrant>(HYDRANTS, &reading(Source::Csv)).unwrap().items;
     let rows: Vec<_> = items.iter().map(|item| (item.row, item.record.id.as_str())).collect();
     assert_eq!(rows, [(2, "Q-1"), (4, "Q-2"), (6, "Q-3")]);
     let first = &items[0].record;
@@ -52,7 +52,7 @@ fn slashed_dates_are_read_where_it_is_said_what_comes_first() {
     let sheet = "hydrant_id,tested_on,static_psi,residual_psi,flow_gpm\nH-1,5/4/2026,60,40,500\n";
     let said = |date_format| Reading { date_format: Some(date_format), ..reading(Source::Csv) };
     for (format, day) in [(DateFormat::MonthFirst, "2026-05-04"), (DateFormat::DayFirst, "2026-04-05")] {
-        let items = read::records::<FlowTest>(sheet.as_bytes(), &said(format)).unwrap();
+        let items = read::records::<FlowTest>(sheet.as_bytes(), &said(format)).unwrap().items;
         assert_eq!(items[0].record.tested_on.to_string(), day);
         assert!(!items[0].is_named);
     }
@@ -64,16 +64,33 @@ fn unknown_columns_are_refused_by_name_unless_they_are_to_be_ignored() {
     let faults = csv::<FlowTest>(sheet).unwrap_err();
     assert_eq!(told(&faults), ["1 Crew unknown_column"]);
     let ignoring = Reading { ignore_unknown_columns: true, ..reading(Source::Csv) };
-    let items = read::records::<FlowTest>(sheet.as_bytes(), &ignoring).unwrap();
+    let read = read::records::<FlowTest>(sheet.as_bytes(), &ignoring).unwrap();
+    assert_eq!(read.ignored_columns, ["Crew"]);
+    let items = read.items;
     assert_eq!(items[0].record.gauge_hydrant_id, AssetId::new("H-1").unwrap());
     assert!(matches!(items[0].record.flow, MeasuredFlow::Metered(flow) if flow.gpm() == 500.0));
+}
+
+#[test]
+fn properties_of_a_map_that_were_passed_over_are_told_once() {
+    let point = "{\"type\":\"Point\",\"coordinates\":[-90.5,40.5]}";
+    let feature = |id: &str| feature(id, point).replace("\"owner\"", "\"crew\":2,\"owner\"");
+    let features = format!("{},{}", feature("1"), feature("2"));
+    assert_eq!(map(&features, ""), ["1 crew unknown_column", "2 crew unknown_column"]);
+    let text = format!("{{\"type\":\"FeatureCollection\",\"features\":[{features}]}}");
+    let ignoring = Reading { ignore_unknown_columns: true, ..reading(Source::GeoJson) };
+    let read = read::records::<Hydrant>(text.as_bytes(), &ignoring).unwrap();
+    assert_eq!((read.items.len(), read.ignored_columns), (2, vec!["crew".to_owned()]));
 }
 
 #[test]
 fn a_column_in_another_unit_is_refused_naming_the_one_wanted() {
     let faults = csv::<FlowTest>("hydrant_id,tested_on,static_kpa,residual_psi\nH-1,2026-05-04,400,40\n").unwrap_err();
     assert_eq!(told(&faults), ["1 static_kpa wrong_unit", "1 static_psi column_missing"]);
-    assert!(faults.kept()[0].detail.contains("`static_psi` is wanted, in psi"), "{faults:?}");
+    assert!(
+        faults.kept()[0].detail.contains("convert the numbers to psi, then name the column `static_psi`"),
+        "{faults:?}"
+    );
 }
 
 #[test]
@@ -99,15 +116,59 @@ fn a_test_keeps_id_and_time_of_recording_together() {
 
 #[test]
 fn what_holds_no_records_is_refused() {
-    for empty in ["", "\n\n", "hydrant_id,lon,lat,owner,potable,in_service\n,,\n"] {
+    for empty in ["", "\n\n"] {
         assert_eq!(told(&csv::<Hydrant>(empty).unwrap_err()), ["0 - no_rows"], "{empty:?}");
     }
+}
+
+#[test]
+fn a_header_with_no_rows_is_no_records_and_no_fault() {
+    for rows in ["", "\n", "\n,,\n"] {
+        let sheet = format!("hydrant_id,lon,lat,owner,potable,in_service{rows}");
+        assert_eq!(csv::<Hydrant>(&sheet).unwrap(), [], "{rows:?}");
+    }
+    assert_eq!(map("", ""), [""; 0]);
+}
+
+#[test]
+fn a_name_that_is_near_one_of_ours_is_told_with_it_and_all_of_ours_once() {
+    let sheet =
+        "Hydrant ID,Longitude,Latitude,Owner,Potable,In Service,In Service Since\nH-1,-90,40,public,yes,yes,1990\n";
+    let faults = csv::<Hydrant>(sheet).unwrap_err();
+    let expected = [
+        "1 Longitude unknown_column",
+        "1 Latitude unknown_column",
+        "1 In Service Since unknown_column",
+        "1 lon column_missing",
+        "1 lat column_missing",
+    ];
+    assert_eq!(told(&faults), expected);
+    let details: Vec<_> = faults.kept().iter().map(|fault| fault.detail.as_str()).collect();
+    assert!(
+        details[0].contains("is `lon` meant?") && details[0].contains("ignore_unknown_columns=true"),
+        "{details:?}"
+    );
+    assert!(details[0].contains("main_diameter_in"), "{details:?}");
+    assert_eq!(details[1], "`Latitude` is no column of ours; is `lat` meant?");
+    assert_eq!(details[2], "`In Service Since` is no column of ours", "the near one is in the file");
+    let typed = Reading { spoken: Spoken::CommandLine, ..reading(Source::Csv) };
+    let faults = read::records::<Hydrant>(sheet.as_bytes(), &typed).unwrap_err();
+    assert!(faults.kept()[0].detail.contains("--ignore-unknown-columns"), "{faults:?}");
+}
+
+#[test]
+fn a_hydrant_at_no_place_is_refused() {
+    let sheet = |place: &str| format!("hydrant_id,lon,lat,owner,potable,in_service\nH-1,{place},public,yes,yes\n");
+    assert_eq!(told(&csv::<Hydrant>(&sheet("0,0.0")).unwrap_err()), ["2 lon no_place"]);
+    assert_eq!(csv::<Hydrant>(&sheet("0,51.5")).unwrap().len(), 1, "on the meridian");
+    let point = "{\"type\":\"Point\",\"coordinates\":[0,0]}";
+    assert_eq!(map(&feature("\"Q-1\"", point), ""), ["1 lon no_place"]);
 }
 
 fn map(features: &str, crs: &str) -> Vec<String> {
     let text = format!("{{\"type\":\"FeatureCollection\",{crs}\"features\":[{features}]}}");
     match read::records::<Hydrant>(text.as_bytes(), &reading(Source::GeoJson)) {
-        Ok(items) => items.iter().map(|item| item.record.id.to_string()).collect(),
+        Ok(read) => read.items.iter().map(|item| item.record.id.to_string()).collect(),
         Err(faults) => told(&faults),
     }
 }

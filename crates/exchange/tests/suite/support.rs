@@ -3,7 +3,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use longlay_exchange::fault::Faults;
 use longlay_exchange::kind::Exchanged;
-use longlay_exchange::read::{self, Item, Reading, Source};
+use longlay_exchange::read::{self, Item, Reading, Source, Spoken};
 use longlay_exchange::write::{Format, Writer};
 use uuid::Uuid;
 
@@ -18,6 +18,7 @@ pub(crate) fn new_id() -> Uuid {
 pub(crate) fn reading(source: Source) -> Reading<'static> {
     Reading {
         source,
+        spoken: Spoken::Query,
         ignore_unknown_columns: false,
         date_format: None,
         now: now(),
@@ -38,12 +39,12 @@ pub(crate) fn written<T: Exchanged>(records: &[T], format: Format) -> Vec<u8> {
 }
 
 pub(crate) fn csv<T: Exchanged>(text: &str) -> Result<Vec<Item<T>>, Faults> {
-    read::records(text.as_bytes(), &reading(Source::Csv))
+    read::records(text.as_bytes(), &reading(Source::Csv)).map(|read| read.items)
 }
 
 pub(crate) fn records<T: Exchanged>(bytes: &[u8], source: Source) -> Vec<T> {
     let read = read::records::<T>(bytes, &reading(source));
-    let items = read.unwrap_or_else(|faults| panic!("{faults:?} in {}", String::from_utf8_lossy(bytes)));
+    let items = read.unwrap_or_else(|faults| panic!("{faults:?} in {}", String::from_utf8_lossy(bytes))).items;
     assert!(items.iter().all(|item| item.is_named));
     items.into_iter().map(|item| item.record).collect()
 }

@@ -7,9 +7,9 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 use longlay_exchange::column;
 use longlay_exchange::kind::Kind;
-use longlay_exchange::read::{DateFormat, Reading, Source};
+use longlay_exchange::read::{DateFormat, Reading, Source, Spoken};
 use longlay_records::author::Author;
-use longlay_store::{Change, OpenOptions, Store};
+use longlay_store::{Change, OpenOptions, Store, Terms};
 
 use super::bar::bar;
 use super::{Failure, tell};
@@ -18,6 +18,7 @@ use crate::imports::answer::ImportAnswer;
 use crate::imports::arrived::Arrived;
 use crate::imports::carry_out::{Outcome, carry_out};
 use crate::imports::spool;
+use crate::imports::warnings::ImportWarning;
 
 /// What to bring in, and how to read it.
 #[derive(Debug, Args)]
@@ -29,10 +30,10 @@ pub(super) struct ImportArgs {
     /// The file: CSV, or for hydrants and flow tests GeoJSON where its name ends in .geojson or .json.
     #[arg(required_unless_present = "columns")]
     file: Option<PathBuf>,
-    /// The file everything is kept in; made where it is not there.
+    /// The database, which `longlay serve` makes.
     #[arg(long, value_name = "FILE", required_unless_present = "columns")]
     database: Option<PathBuf>,
-    /// Only say what the file would do.
+    /// Only say what the file would do; beside a running service too.
     #[arg(long)]
     dry_run: bool,
     /// Open the database on a network, FUSE or VM-shared folder too, where it can be corrupted.
@@ -44,6 +45,9 @@ pub(super) struct ImportArgs {
     /// How dates like 5/14/2026 are meant.
     #[arg(long, value_name = "ORDER")]
     date_format: Option<DateOrder>,
+    /// Hydrants that are out of service may be put back in service; else a row that would is refused.
+    #[arg(long)]
+    return_to_service: bool,
     /// Print what columns there are, what they mean and what is typed in them.
     #[arg(long)]
     columns: bool,
@@ -67,16 +71,28 @@ pub(super) async fn run(args: ImportArgs) -> Result<(), Failure> {
         return Ok(());
     };
     let (clock, ids) = (Clock::system(), Ids::random());
+    // A mistyped name must not become a town of its own.
+    if !database.is_file() {
+        return Err(Failure::NoTown(database.clone()));
+    }
     let arrived = read(&args, path, &clock, &ids)?;
-    let store = Store::open(database, &OpenOptions { allow_network_folder: args.allow_network_folder }).await?;
+    let store = if args.dry_run {
+        Store::open_reading(database).await?
+    } else {
+        Store::open(database, &OpenOptions { allow_network_folder: args.allow_network_folder }).await?
+    };
     let change = (!args.dry_run).then(|| Change::by(Author::command_line(), clock.now()));
     let bar = bar(arrived.rows.len() as u64);
     let progress = |done: usize| bar.set_position(done as u64);
-    let outcome = carry_out(&store, args.kind, &arrived, change.as_ref(), &progress).await;
+    let terms = Terms { return_to_service: args.return_to_service };
+    let outcome = carry_out(&store, args.kind, &arrived, terms, change.as_ref(), &progress).await;
     bar.finish_and_clear();
     store.close().await;
     match outcome? {
-        Outcome::Done(answer) => tell(&told(&answer)),
+        Outcome::Done(answer) => {
+            tell_warnings(&answer);
+            tell(&told(&answer));
+        }
         Outcome::Refused(faults) => return Err(Failure::Import { file: path.clone(), faults }),
         // Only requests that may be sent again have answers before.
         Outcome::Before(_) => {}
@@ -95,6 +111,7 @@ fn read(args: &ImportArgs, path: &Path, clock: &Clock, ids: &Ids) -> Result<Arri
     let now = clock.now();
     let reading = Reading {
         source: source(args.kind, path),
+        spoken: Spoken::CommandLine,
         ignore_unknown_columns: args.ignore_unknown_columns,
         date_format: args.date_format.map(|order| match order {
             DateOrder::Mdy => DateFormat::MonthFirst,
@@ -118,6 +135,23 @@ fn told(answer: &ImportAnswer) -> String {
     format!(
         "{kind}: {rows} rows, {created} created, {replaced} replaced, {unchanged} unchanged, {skipped_count} recorded before{kept}"
     )
+}
+
+/// Every warning told, a line each, for standard error, and the columns passed over.
+fn tell_warnings(answer: &ImportAnswer) {
+    let mut out = io::stderr().lock();
+    if !answer.ignored_columns.is_empty() {
+        // Whoever reads it may have closed it: that is no failure of ours.
+        let _ = writeln!(out, "passed over: {}", answer.ignored_columns.join(", "));
+    }
+    for warning in &answer.warnings {
+        let ImportWarning { row, id, code, detail } = warning;
+        let _ = writeln!(out, "warning: row {row}, {id}: {detail} ({code})");
+    }
+    let more = answer.warning_count - answer.warnings.len();
+    if more > 0 {
+        let _ = writeln!(out, "and {more} more {}", if more == 1 { "warning" } else { "warnings" });
+    }
 }
 
 /// Every fault kept, a line each, for standard error.

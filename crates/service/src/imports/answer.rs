@@ -8,6 +8,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::arrived::Arrived;
+use super::warnings::{ImportWarning, warnings};
 use crate::problem::FieldError;
 
 /// What an import did, or would do.
@@ -29,6 +30,12 @@ pub(crate) struct ImportAnswer {
     pub(crate) skipped_count: usize,
     /// The rows passed over, the first hundred.
     pub(crate) skipped: Vec<SkippedRow>,
+    /// Columns that are none of the kind's own and were passed over, by the names they have in the file: the first hundred.
+    pub(crate) ignored_columns: Vec<String>,
+    /// How many warnings there are.
+    pub(crate) warning_count: usize,
+    /// What may not be meant so: the first twenty, the weightiest first.
+    pub(crate) warnings: Vec<ImportWarning>,
     /// Faults of the file: none where it was brought in.
     pub(crate) errors: Vec<FieldError>,
     /// Whether it is kept.
@@ -57,6 +64,7 @@ impl ImportAnswer {
             code: "already_recorded",
             detail: "this test was recorded before",
         };
+        let (warnings, warning_count) = warnings(arrived, imported);
         Self {
             kind,
             dry_run,
@@ -66,6 +74,9 @@ impl ImportAnswer {
             unchanged: imported.unchanged,
             skipped_count: imported.skipped.len(),
             skipped: imported.skipped.iter().take(MOST_KEPT).map(skipped).collect(),
+            ignored_columns: arrived.ignored_columns.clone(),
+            warning_count,
+            warnings,
             errors: Vec::new(),
             committed: !dry_run,
             sha256: hex(&arrived.sha256),

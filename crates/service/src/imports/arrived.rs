@@ -5,7 +5,7 @@ use std::io::BufReader;
 
 use longlay_exchange::fault::Faults;
 use longlay_exchange::kind::{Exchanged, Kind, column_naming};
-use longlay_exchange::read::{self, Item, Reading};
+use longlay_exchange::read::{self, Item, Reading, Records, Spoken};
 use longlay_records::flow_test::FlowTest;
 use longlay_store::{ArrivingTest, Batch, Imported, Refusal};
 
@@ -16,6 +16,10 @@ pub(crate) struct Arrived {
     pub(crate) batch: Batch,
     /// The row of each.
     pub(crate) rows: Vec<u64>,
+    /// The columns that were passed over.
+    pub(crate) ignored_columns: Vec<String>,
+    /// How its sender says what is wanted.
+    spoken: Spoken,
     /// SHA-256 of the file.
     pub(crate) sha256: [u8; 32],
 }
@@ -24,7 +28,7 @@ impl Arrived {
     /// Reads a file from where it stands. Takes as long as the file is large: not for a thread that answers others.
     pub(crate) fn read(kind: Kind, file: File, sha256: [u8; 32], reading: &Reading<'_>) -> Result<Self, Faults> {
         let file = BufReader::new(file);
-        let (rows, batch) = match kind {
+        let (rows, batch, ignored_columns) = match kind {
             Kind::Hydrants => records(file, reading, Batch::Hydrants),
             Kind::FlowTests => flow_tests(file, reading),
             Kind::HoseTypes => records(file, reading, Batch::HoseTypes),
@@ -33,7 +37,7 @@ impl Arrived {
             Kind::Pumpers => records(file, reading, Batch::Pumpers),
             Kind::LayProfiles => records(file, reading, Batch::LayProfiles),
         }?;
-        Ok(Self { batch, rows, sha256 })
+        Ok(Self { batch, rows, ignored_columns, spoken: reading.spoken, sha256 })
     }
 
     /// What the store refused, at the rows it stood in.
@@ -45,8 +49,14 @@ impl Arrived {
                 Refusal::ReadOnly(..) => (Some("id"), "read_only_record"),
                 Refusal::TestDiffers(_) => (Some("id"), "test_differs"),
                 Refusal::TestNotVoided(_) => (Some("voided_at"), "test_differs"),
+                Refusal::ReturnsToService(..) => (Some("in_service"), "returns_to_service"),
             };
-            faults.note(self.row(*index), column, code, refusal.to_string());
+            let mut detail = refusal.to_string();
+            if matches!(refusal, Refusal::ReturnsToService(..)) {
+                let say = self.spoken.switch("return_to_service");
+                detail = format!("{detail}: say {say} where it was found to work, or give in_service no");
+            }
+            faults.note(self.row(*index), column, code, detail);
         }
         faults
     }
@@ -69,18 +79,22 @@ impl Arrived {
     }
 }
 
+/// The row of each record, the records, and the columns that were passed over.
+type Held = (Vec<u64>, Batch, Vec<String>);
+
 fn records<T: Exchanged>(
     file: BufReader<File>,
     reading: &Reading<'_>,
     batch: fn(Vec<T>) -> Batch,
-) -> Result<(Vec<u64>, Batch), Faults> {
-    let (rows, records) = read::records::<T>(file, reading)?.into_iter().map(|item| (item.row, item.record)).unzip();
-    Ok((rows, batch(records)))
+) -> Result<Held, Faults> {
+    let Records { items, ignored_columns } = read::records::<T>(file, reading)?;
+    let (rows, records) = items.into_iter().map(|item| (item.row, item.record)).unzip();
+    Ok((rows, batch(records), ignored_columns))
 }
 
-fn flow_tests(file: BufReader<File>, reading: &Reading<'_>) -> Result<(Vec<u64>, Batch), Faults> {
-    let items = read::records::<FlowTest>(file, reading)?;
+fn flow_tests(file: BufReader<File>, reading: &Reading<'_>) -> Result<Held, Faults> {
+    let Records { items, ignored_columns } = read::records::<FlowTest>(file, reading)?;
     let arriving = |Item { row, is_named, record }| (row, ArrivingTest { test: record, is_named });
     let (rows, tests) = items.into_iter().map(arriving).unzip();
-    Ok((rows, Batch::FlowTests(tests)))
+    Ok((rows, Batch::FlowTests(tests), ignored_columns))
 }

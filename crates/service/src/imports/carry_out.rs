@@ -2,7 +2,7 @@
 
 use longlay_exchange::fault::Faults;
 use longlay_exchange::kind::Kind;
-use longlay_store::{Answer, Change, Import, ImportRecorded, Progress, Store, StoreError};
+use longlay_store::{Answer, Change, Import, ImportRecorded, Progress, Store, StoreError, Terms};
 
 use super::answer::ImportAnswer;
 use super::arrived::Arrived;
@@ -25,17 +25,18 @@ pub(crate) async fn carry_out(
     store: &Store,
     kind: Kind,
     arrived: &Arrived,
+    terms: Terms,
     change: Option<&Change>,
     progress: Progress<'_>,
 ) -> Result<Outcome, StoreError> {
-    let looked = store.try_import(&arrived.batch, progress).await?;
+    let looked = store.try_import(&arrived.batch, terms, progress).await?;
     if !looked.imported.refused.is_empty() {
         return Ok(Outcome::Refused(arrived.faults(&looked.imported)));
     }
     let Some(change) = change else {
         return Ok(Outcome::Done(ImportAnswer::new(kind.slug(), true, arrived, &looked.imported)));
     };
-    let import = Import { batch: &arrived.batch, sha256: arrived.sha256, looked: Some(&looked) };
+    let import = Import { batch: &arrived.batch, terms, sha256: arrived.sha256, looked: Some(&looked) };
     // An answer made of numbers and text is always JSON.
     let body = |imported: &_| {
         serde_json::to_vec(&ImportAnswer::new(kind.slug(), false, arrived, imported)).unwrap_or_default()

@@ -4,3 +4,4 @@ pub(crate) mod answer;
 pub(crate) mod arrived;
 pub(crate) mod carry_out;
 pub(crate) mod spool;
+pub(crate) mod warnings;

@@ -88,11 +88,17 @@ pub(crate) fn no_curve(test: &FlowTest) -> Problem {
     StoreError::Corrupt(format!("flow test {}: its readings give no curve", test.id)).into()
 }
 
+/// What is weak about a test itself. Age and borrowing are for the answers that use it.
+pub(crate) fn findings(test: &FlowTest, of_test: &TestCurve) -> Vec<Finding> {
+    let alone = test.is_single_hydrant().then(|| Finding::plain(FindingCode::SingleHydrantTest));
+    of_test.findings.iter().copied().chain(alone).collect()
+}
+
 impl FlowTestRecord {
     pub(crate) fn new(test: FlowTest) -> Result<Self, Problem> {
-        // Age and borrowing are for the answers that use the test.
-        let TestCurve { curve, spread, mut findings } = test.curve().ok_or_else(|| no_curve(&test))?;
-        findings.extend(test.is_single_hydrant().then(|| Finding::plain(FindingCode::SingleHydrantTest)));
+        let of_test = test.curve().ok_or_else(|| no_curve(&test))?;
+        let findings = findings(&test, &of_test);
+        let TestCurve { curve, spread, .. } = of_test;
         let (outlets, flow_gpm) = flowed(&test, &test.flow)?;
         let second = test.second_point.as_ref().map(|second| {
             let (outlets, flow_gpm) = flowed(&test, &second.flow)?;

@@ -4,7 +4,8 @@
 use axum::extract::{Request, State};
 use axum::http::{HeaderMap, header};
 use longlay_exchange::kind::Kind;
-use longlay_exchange::read::{DateFormat, Reading, Source};
+use longlay_exchange::read::{DateFormat, Reading, Source, Spoken};
+use longlay_store::Terms;
 use serde::Deserialize;
 use tokio::task::spawn_blocking;
 use utoipa::{IntoParams, ToSchema};
@@ -90,6 +91,10 @@ pub(crate) struct ImportQuery {
     /// How dates like 5/14/2026 are meant. Without it they are refused; 2026-05-14 needs none.
     #[param(nullable = false, inline)]
     date_format: Option<DateFormatName>,
+    /// Hydrants that are out of service may be put back in service. Default false: a row that would is refused, because crews are told that such a
+    /// hydrant works.
+    #[param(nullable = false)]
+    return_to_service: Option<bool>,
 }
 
 /// The form of a body, by its media type.
@@ -110,6 +115,7 @@ fn source(kind: Kind, headers: &HeaderMap) -> Result<Source, Problem> {
 ///
 /// Brings in a whole spreadsheet or map file of hydrants, at most 64 MiB, or nothing of it. A row is the whole record: it makes the hydrant of its
 /// number, or stands in its place; what a file leaves out is left empty. Every fault is told with its row and column, the first hundred of them.
+/// `warnings` tells what may not be meant so: what becomes empty, what comes back, what stands far from the others.
 #[utoipa::path(
     post, path = "/v1/imports/hydrants", tag = "exchange",
     params(ImportQuery, PostHeaders),
@@ -201,10 +207,11 @@ async fn bring_in(
         return Ok(first);
     }
     let dry_run = query.dry_run.unwrap_or(false);
+    let terms = Terms { return_to_service: query.return_to_service.unwrap_or(false) };
     let arrived = read(app, kind, source, query, spooled).await?;
     // The store writes the body of the answer that it keeps, because only it knows what was done.
     let change = once.change(app, writer, &Reply::ok(&())?);
-    match carry_out(&app.store, kind, &arrived, (!dry_run).then_some(&change), &|_| {}).await? {
+    match carry_out(&app.store, kind, &arrived, terms, (!dry_run).then_some(&change), &|_| {}).await? {
         Outcome::Done(answer) => Reply::ok(&answer),
         Outcome::Refused(faults) => Err(Problem::import_refused(&faults)),
         Outcome::Before(first) => Ok(Reply::again(first)),
@@ -224,6 +231,7 @@ async fn read(
         let now = reader.clock.now();
         let reading = Reading {
             source,
+            spoken: Spoken::Query,
             ignore_unknown_columns: query.ignore_unknown_columns.unwrap_or(false),
             date_format: query.date_format.map(DateFormat::from),
             now,

@@ -20,7 +20,7 @@ pub(crate) mod equipment_tests;
 pub(crate) mod exports;
 mod figure;
 pub(crate) mod flow_test_body;
-mod flow_test_record;
+pub(crate) mod flow_test_record;
 pub(crate) mod flow_tests;
 pub(crate) mod formulas;
 pub(crate) mod gauge_readings;

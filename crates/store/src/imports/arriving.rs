@@ -9,6 +9,7 @@ use sqlx::SqliteConnection;
 
 use super::batch::{Refusal, Verdict};
 use super::hydrants as many_hydrants;
+use super::notices::{self, Notice};
 use crate::change::Change;
 use crate::error::{RecordKind, StoreError};
 use crate::references::missing;
@@ -30,11 +31,16 @@ pub(super) trait Arriving: PartialEq + Sized + Sync {
         false
     }
 
-    /// The live ones of these ids.
+    /// What stands under these ids, retired ones too where a return is worth a word.
     fn load(
         conn: &mut SqliteConnection,
         ids: &BTreeSet<AssetId>,
-    ) -> impl Future<Output = Result<BTreeMap<AssetId, Self>, StoreError>> + Send;
+    ) -> impl Future<Output = Result<BTreeMap<AssetId, Standing<Self>>, StoreError>> + Send;
+
+    /// What whoever brings it in should know of what it does to the one that stands there.
+    fn notices(&self, _there: &Standing<Self>) -> Vec<Notice> {
+        Vec::new()
+    }
 
     /// Writes records, each with its entry in the audit.
     fn put_all(
@@ -44,16 +50,22 @@ pub(super) trait Arriving: PartialEq + Sized + Sync {
     ) -> impl Future<Output = Result<(), StoreError>> + Send;
 }
 
-/// What is to be done with each of these.
+/// A record that stands under an id.
+pub(super) struct Standing<T> {
+    pub(super) record: T,
+    pub(super) retired: bool,
+}
+
+/// What is to be done with each of these, and what should be known of it.
 pub(super) async fn judged<T: Arriving>(
     conn: &mut SqliteConnection,
     records: &[T],
-) -> Result<Vec<Verdict>, StoreError> {
+) -> Result<Vec<(Verdict, Vec<Notice>)>, StoreError> {
     let ids = records.iter().map(|record| record.id().clone()).collect();
     let there = T::load(&mut *conn, &ids).await?;
     let unknown = unknown(conn, records.iter().flat_map(T::references)).await?;
     let verdict = |record: &T| {
-        let found = there.get(record.id());
+        let found = live(&there, record).map(|standing| &standing.record);
         if found.is_some_and(T::is_shipped) {
             return Verdict::Refuse(vec![Refusal::ReadOnly(T::KIND, record.id().to_string())]);
         }
@@ -65,7 +77,12 @@ pub(super) async fn judged<T: Arriving>(
             Some(_) => Verdict::Replace,
         }
     };
-    Ok(records.iter().map(verdict).collect())
+    let notices = |record: &T| there.get(record.id()).map(|there| record.notices(there)).unwrap_or_default();
+    Ok(records.iter().map(|record| (verdict(record), notices(record))).collect())
+}
+
+fn live<'a, T: Arriving>(there: &'a BTreeMap<AssetId, Standing<T>>, record: &T) -> Option<&'a Standing<T>> {
+    there.get(record.id()).filter(|standing| !standing.retired)
 }
 
 /// The references among these that lead nowhere.
@@ -114,8 +131,16 @@ impl Arriving for Hydrant {
         &self.id
     }
 
-    async fn load(conn: &mut SqliteConnection, ids: &BTreeSet<AssetId>) -> Result<BTreeMap<AssetId, Self>, StoreError> {
-        hydrants::load(conn, ids).await
+    async fn load(
+        conn: &mut SqliteConnection,
+        ids: &BTreeSet<AssetId>,
+    ) -> Result<BTreeMap<AssetId, Standing<Self>>, StoreError> {
+        let stored = hydrants::load_stored(conn, ids).await?.into_iter();
+        Ok(stored.map(|(id, found)| (id, Standing { record: found.hydrant, retired: found.retired })).collect())
+    }
+
+    fn notices(&self, there: &Standing<Self>) -> Vec<Notice> {
+        notices::of_hydrant(self, there)
     }
 
     async fn put_all(conn: &mut SqliteConnection, records: &[&Self], change: &Change) -> Result<(), StoreError> {
@@ -145,8 +170,9 @@ macro_rules! equipment {
             async fn load(
                 conn: &mut SqliteConnection,
                 ids: &BTreeSet<AssetId>,
-            ) -> Result<BTreeMap<AssetId, Self>, StoreError> {
-                $file::load(conn, ids).await
+            ) -> Result<BTreeMap<AssetId, Standing<Self>>, StoreError> {
+                let live = $file::load(conn, ids).await?.into_iter();
+                Ok(live.map(|(id, record)| (id, Standing { record, retired: false })).collect())
             }
 
             // A department has tens of them: one at a time is fast enough.

@@ -3,9 +3,11 @@
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
 use longlay_records::flow_test::FlowTest;
 use longlay_records::hydrant::Hydrant;
+use longlay_records::id::AssetId;
 use thiserror::Error;
 use uuid::Uuid;
 
+use super::notices::{Notice, Terms};
 use crate::error::RecordKind;
 use crate::replay::Answer;
 
@@ -57,6 +59,8 @@ impl Batch {
 pub struct Import<'a> {
     /// The records.
     pub batch: &'a Batch,
+    /// What was said to be meant.
+    pub terms: Terms,
     /// SHA-256 of the file they came in, for the audit.
     pub sha256: [u8; 32],
     /// What a look at these records said before. It stands where nothing was written since, and else they are judged again.
@@ -73,19 +77,27 @@ pub(super) enum Verdict {
     Refuse(Vec<Refusal>),
 }
 
+/// What is to be done with each record of a batch, and what should be known of it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct Judged {
+    pub(super) verdicts: Vec<Verdict>,
+    /// Each with the index of its record.
+    pub(super) notices: Vec<(usize, Notice)>,
+}
+
 /// What an import would do.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Looked {
     /// In numbers.
     pub imported: Imported,
     /// For each record.
-    pub(super) verdicts: Vec<Verdict>,
+    pub(super) judged: Judged,
     /// The audit's last entry when it was looked at: every write makes one.
     pub(super) as_of_seq: u64,
 }
 
 /// What came of an import, or would come of it. Indices count the records of the batch from 0.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Imported {
     /// Records that are new, or were retired and came back.
     pub created: u64,
@@ -97,13 +109,15 @@ pub struct Imported {
     pub skipped: Vec<usize>,
     /// What may not be brought in. Where there is any, nothing was.
     pub refused: Vec<(usize, Refusal)>,
+    /// What should be known of what it does.
+    pub notices: Vec<(usize, Notice)>,
 }
 
 impl Imported {
     /// The sum of what is to be done.
-    pub(super) fn of(verdicts: &[Verdict]) -> Self {
-        let mut imported = Self::default();
-        for (index, verdict) in verdicts.iter().enumerate() {
+    pub(super) fn of(judged: &Judged) -> Self {
+        let mut imported = Self { notices: judged.notices.clone(), ..Self::default() };
+        for (index, verdict) in judged.verdicts.iter().enumerate() {
             match verdict {
                 Verdict::Create => imported.created += 1,
                 Verdict::Replace => imported.replaced += 1,
@@ -117,7 +131,7 @@ impl Imported {
 }
 
 /// An import made now, or before.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum ImportRecorded {
     /// Now.
     Now(Imported),
@@ -140,4 +154,12 @@ pub enum Refusal {
     /// The test is recorded and stands; the file says that it was voided.
     #[error("the flow test {0} is recorded and not voided; void it in the records, then bring the file in")]
     TestNotVoided(Uuid),
+    /// It would put a hydrant back in service, and nobody said that this is meant.
+    #[error("the hydrant {0} is out of service{reason} and would be put back in service", reason = because(.1.as_deref()))]
+    ReturnsToService(AssetId, Option<String>),
+}
+
+/// Why it is out of service, as it is told behind that.
+fn because(reason: Option<&str>) -> String {
+    reason.map(|reason| format!(" ({reason})")).unwrap_or_default()
 }

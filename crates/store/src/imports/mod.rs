@@ -5,7 +5,10 @@ mod batch;
 mod bulk;
 mod flow_tests;
 mod hydrants;
+mod notices;
+mod places;
 mod run;
 
 pub use batch::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Looked, Refusal};
+pub use notices::{Notice, Terms};
 pub use run::Progress;

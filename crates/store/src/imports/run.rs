@@ -6,8 +6,9 @@ use longlay_records::flow_test::FlowTest;
 use sqlx::SqliteConnection;
 
 use super::arriving::{self, Arriving};
-use super::batch::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Looked, Verdict};
-use super::flow_tests;
+use super::batch::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Judged, Looked, Verdict};
+use super::notices::{self, Terms};
+use super::{flow_tests, places};
 use crate::audit::{self, Action};
 use crate::change::Change;
 use crate::error::{StoreError, fault};
@@ -26,11 +27,11 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn try_import(&self, batch: &Batch, progress: Progress<'_>) -> Result<Looked, StoreError> {
+    pub async fn try_import(&self, batch: &Batch, terms: Terms, progress: Progress<'_>) -> Result<Looked, StoreError> {
         let mut tx = self.read().await?;
         let as_of_seq = audit::newest(&mut tx).await?;
-        let verdicts = judged(&mut tx, batch, progress).await?;
-        Ok(Looked { imported: Imported::of(&verdicts), verdicts, as_of_seq })
+        let judged = judged(&mut tx, batch, terms, progress).await?;
+        Ok(Looked { imported: Imported::of(&judged), judged, as_of_seq })
     }
 
     /// Brings records in: all of them, or none where one is refused. `body` is the body of the answer that is kept for a request
@@ -51,18 +52,18 @@ impl Store {
         }
         let newest = audit::newest(&mut tx).await?;
         let again;
-        let verdicts = match import.looked {
-            Some(looked) if looked.as_of_seq == newest => &looked.verdicts,
+        let judged = match import.looked {
+            Some(looked) if looked.as_of_seq == newest => &looked.judged,
             _ => {
-                again = judged(&mut tx, import.batch, progress).await?;
+                again = judged(&mut tx, import.batch, import.terms, progress).await?;
                 &again
             }
         };
-        let imported = Imported::of(verdicts);
+        let imported = Imported::of(judged);
         if !imported.refused.is_empty() {
             return Ok(ImportRecorded::Now(imported));
         }
-        write(&mut tx, import.batch, verdicts, change, progress).await?;
+        write(&mut tx, import.batch, &judged.verdicts, change, progress).await?;
         let detail = detail(import, &imported);
         let kind = stored_kind(import.batch.kind());
         audit::note(&mut tx, change, Action::Import, kind, None, None, Some(&detail)).await?;
@@ -94,17 +95,23 @@ fn detail(import: &Import<'_>, imported: &Imported) -> String {
 async fn judged(
     conn: &mut SqliteConnection,
     batch: &Batch,
+    terms: Terms,
     progress: Progress<'_>,
-) -> Result<Vec<Verdict>, StoreError> {
+) -> Result<Judged, StoreError> {
     match batch {
-        Batch::Hydrants(records) => judged_by_id(conn, records, progress).await,
+        Batch::Hydrants(records) => {
+            let mut judged = judged_by_id(&mut *conn, records, progress).await?;
+            notices::settle(&mut judged, records, terms);
+            judged.notices.extend(places::far(conn, records).await?);
+            Ok(judged)
+        }
         Batch::FlowTests(tests) => {
             let mut verdicts = Vec::with_capacity(tests.len());
             for chunk in tests.chunks(AT_ONCE) {
                 verdicts.extend(flow_tests::judged(&mut *conn, chunk).await?);
                 progress(verdicts.len());
             }
-            Ok(verdicts)
+            Ok(Judged { verdicts, notices: Vec::new() })
         }
         Batch::HoseTypes(records) => judged_by_id(conn, records, progress).await,
         Batch::Appliances(records) => judged_by_id(conn, records, progress).await,
@@ -118,13 +125,17 @@ async fn judged_by_id<T: Arriving>(
     conn: &mut SqliteConnection,
     records: &[T],
     progress: Progress<'_>,
-) -> Result<Vec<Verdict>, StoreError> {
-    let mut verdicts = Vec::with_capacity(records.len());
+) -> Result<Judged, StoreError> {
+    let mut judged = Judged { verdicts: Vec::with_capacity(records.len()), notices: Vec::new() };
     for chunk in records.chunks(AT_ONCE) {
-        verdicts.extend(arriving::judged(&mut *conn, chunk).await?);
-        progress(verdicts.len());
+        for (verdict, notices) in arriving::judged(&mut *conn, chunk).await? {
+            let index = judged.verdicts.len();
+            judged.notices.extend(notices.into_iter().map(|notice| (index, notice)));
+            judged.verdicts.push(verdict);
+        }
+        progress(judged.verdicts.len());
     }
-    Ok(verdicts)
+    Ok(judged)
 }
 
 /// Writes the records of a batch of which none is refused.

@@ -2,9 +2,10 @@
 
 use longlay_records::equipment::HoseType;
 use longlay_records::flow_test::{FlowTest, SecondPoint, Voided};
-use longlay_records::hydrant::Hydrant;
+use longlay_records::hydrant::{Hydrant, Location, Status};
 use longlay_store::{
-    ArrivingTest, AuditEntry, Batch, HydrantQuery, Import, ImportRecorded, Imported, Looked, RecordKind, Refusal, Store,
+    ArrivingTest, AuditEntry, Batch, HydrantQuery, Import, ImportRecorded, Imported, Looked, Notice, RecordKind,
+    Refusal, Store, Terms,
 };
 
 use crate::support::{
@@ -12,18 +13,21 @@ use crate::support::{
     pumper, test_id, valve, voided,
 };
 
+const MEANT: Terms = Terms { return_to_service: true };
+
+/// What it does, without what is told of it.
 async fn import(store: &Store, batch: &Batch) -> Imported {
-    let looked = store.try_import(batch, &|_| {}).await.unwrap();
+    let looked = store.try_import(batch, MEANT, &|_| {}).await.unwrap();
     let imported = import_looked(store, batch, Some(&looked)).await;
-    assert_eq!(looked.imported, imported, "what it would do is what it does");
+    assert_eq!(Imported { notices: Vec::new(), ..looked.imported }, imported, "what it would do is what it does");
     imported
 }
 
 async fn import_looked(store: &Store, batch: &Batch, looked: Option<&Looked>) -> Imported {
-    let import = Import { batch, sha256: [0xab; 32], looked };
+    let import = Import { batch, terms: MEANT, sha256: [0xab; 32], looked };
     let recorded = store.import(&import, &change(), &|_| Vec::new(), &|_| {}).await.unwrap();
     let ImportRecorded::Now(imported) = recorded else { panic!("{recorded:?}") };
-    imported
+    Imported { notices: Vec::new(), ..imported }
 }
 
 async fn audit(store: &Store) -> Vec<AuditEntry> {
@@ -179,7 +183,11 @@ async fn equipment_comes_in_with_what_it_refers_to() {
 async fn looking_at_an_import_changes_nothing() {
     let db = fresh().await;
     let seen = std::sync::Mutex::new(Vec::new());
-    let looked = db.store.try_import(&Batch::Hydrants(many()), &|done| seen.lock().unwrap().push(done)).await.unwrap();
+    let looked = db
+        .store
+        .try_import(&Batch::Hydrants(many()), Terms::default(), &|done| seen.lock().unwrap().push(done))
+        .await
+        .unwrap();
     assert_eq!((looked.imported.created, seen.into_inner().unwrap()), (2345, vec![2000, 2345]));
     assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 10).await.unwrap(), []);
     assert_eq!(audit(&db.store).await, []);
@@ -189,7 +197,7 @@ async fn looking_at_an_import_changes_nothing() {
 async fn what_was_written_since_the_look_is_judged_and_nothing_of_it_is_lost() {
     let db = fresh().await;
     let batch = Batch::Hydrants(vec![full_hydrant("H-1"), hydrant("H-2"), hydrant("H-3")]);
-    let looked = db.store.try_import(&batch, &|_| {}).await.unwrap();
+    let looked = db.store.try_import(&batch, Terms::default(), &|_| {}).await.unwrap();
     for hydrant in [full_hydrant("H-1"), full_hydrant("H-2")] {
         db.store.put_hydrant(&hydrant, &change()).await.unwrap();
     }
@@ -199,13 +207,121 @@ async fn what_was_written_since_the_look_is_judged_and_nothing_of_it_is_lost() {
 
     let tests = [1, 2].map(|n| ArrivingTest { test: flow_test(n, "H-1"), is_named: true });
     let batch = Batch::FlowTests(tests.to_vec());
-    let looked = db.store.try_import(&batch, &|_| {}).await.unwrap();
+    let looked = db.store.try_import(&batch, Terms::default(), &|_| {}).await.unwrap();
     db.store.add_flow_test(&flow_test(2, "H-1"), &change()).await.unwrap();
     let imported = import_looked(&db.store, &batch, Some(&looked)).await;
     assert_eq!(imported, Imported { created: 1, skipped: vec![1], ..Imported::default() });
-    let looked = db.store.try_import(&batch, &|_| {}).await.unwrap();
+    let looked = db.store.try_import(&batch, Terms::default(), &|_| {}).await.unwrap();
     db.store.retire_hydrant(&id("H-1"), &change()).await.unwrap();
     let imported = import_looked(&db.store, &batch, Some(&looked)).await;
     let gone = Refusal::UnknownReference(RecordKind::Hydrant, "H-1".to_owned());
     assert_eq!(imported.refused, [(0, gone.clone()), (1, gone)]);
+}
+
+fn out_of_service(number: &str, reason: Option<&str>) -> Hydrant {
+    Hydrant { status: Status::OutOfService { reason: reason.map(str::to_owned) }, ..hydrant(number) }
+}
+
+async fn import_on(store: &Store, hydrants: Vec<Hydrant>, terms: Terms) -> Imported {
+    let batch = Batch::Hydrants(hydrants);
+    let looked = store.try_import(&batch, terms, &|_| {}).await.unwrap();
+    let import = Import { batch: &batch, terms, sha256: [0; 32], looked: Some(&looked) };
+    let recorded = store.import(&import, &change(), &|_| Vec::new(), &|_| {}).await.unwrap();
+    assert_eq!(recorded, ImportRecorded::Now(looked.imported.clone()));
+    looked.imported
+}
+
+#[tokio::test]
+async fn a_hydrant_returns_to_service_only_where_that_is_said() {
+    let db = fresh().await;
+    let broken = || out_of_service("H-1", Some("stem broken"));
+    for hydrant in [broken(), out_of_service("H-2", None)] {
+        db.store.put_hydrant(&hydrant, &change()).await.unwrap();
+    }
+    db.store.retire_hydrant(&id("H-2"), &change()).await.unwrap();
+    let file = vec![hydrant("H-3"), hydrant("H-1"), hydrant("H-2")];
+    let imported = import_on(&db.store, file.clone(), Terms::default()).await;
+    let refused = [
+        (1, Refusal::ReturnsToService(id("H-1"), Some("stem broken".to_owned()))),
+        (2, Refusal::ReturnsToService(id("H-2"), None)),
+    ];
+    assert_eq!(imported.refused, refused);
+    assert_eq!(
+        refused[0].1.to_string(),
+        "the hydrant H-1 is out of service (stem broken) and would be put back in service"
+    );
+    assert_eq!(db.store.hydrants(&HydrantQuery::default(), None, 10).await.unwrap(), [broken()]);
+    let imported = import_on(&db.store, file, Terms { return_to_service: true }).await;
+    let notices = [
+        (1, Notice::ReturnsToService(Some("stem broken".to_owned()))),
+        (2, Notice::ReturnsFromRetirement),
+        (2, Notice::ReturnsToService(None)),
+    ];
+    assert_eq!((imported.refused, imported.notices), (vec![], notices.to_vec()));
+    assert_eq!(db.store.hydrant(&id("H-1")).await.unwrap(), Some(hydrant("H-1")));
+}
+
+#[tokio::test]
+async fn what_broke_since_the_look_is_not_put_back_in_service() {
+    let db = fresh().await;
+    db.store.put_hydrant(&hydrant("H-1"), &change()).await.unwrap();
+    let batch = Batch::Hydrants(vec![Hydrant { main_id: Some("M-9".to_owned()), ..hydrant("H-1") }]);
+    let looked = db.store.try_import(&batch, Terms::default(), &|_| {}).await.unwrap();
+    assert_eq!(looked.imported.refused, []);
+    db.store.put_hydrant(&out_of_service("H-1", None), &change()).await.unwrap();
+    let import = Import { batch: &batch, terms: Terms::default(), sha256: [0; 32], looked: Some(&looked) };
+    let recorded = db.store.import(&import, &change(), &|_| Vec::new(), &|_| {}).await.unwrap();
+    let ImportRecorded::Now(imported) = recorded else { panic!("{recorded:?}") };
+    assert_eq!(imported.refused, [(0, Refusal::ReturnsToService(id("H-1"), None))]);
+    assert_eq!(db.store.hydrant(&id("H-1")).await.unwrap(), Some(out_of_service("H-1", None)));
+}
+
+#[tokio::test]
+async fn what_becomes_empty_or_leaves_service_is_told_and_what_stays_is_not() {
+    let db = fresh().await;
+    let full = Hydrant { status: Status::InService, seasonal: true, ..full_hydrant("H-1") };
+    let ailing = out_of_service("H-2", Some("stem broken"));
+    for hydrant in [&full, &ailing] {
+        db.store.put_hydrant(hydrant, &change()).await.unwrap();
+    }
+    let same = import_on(&db.store, vec![full.clone(), ailing], Terms::default()).await;
+    assert_eq!((same.unchanged, same.notices), (2, vec![]));
+    let bare = Hydrant { location: full.location, ..out_of_service("H-1", Some("hit by a truck")) };
+    let imported = import_on(&db.store, vec![out_of_service("H-2", None), bare], Terms::default()).await;
+    let emptied = ["elevation_ft", "outlets", "body_loss_coefficient", "main_id", "main_diameter_in", "pressure_zone"];
+    let expected = [
+        (0, Notice::Empties(vec!["out_of_service_reason"])),
+        (1, Notice::LeavesService),
+        (1, Notice::NoLongerSeasonal),
+        (1, Notice::Empties([&emptied[..], &["description"]].concat())),
+    ];
+    assert_eq!(imported.notices, expected);
+}
+
+fn at(number: &str, lon: f64, lat: f64) -> Hydrant {
+    Hydrant { location: Location::new(lon, lat).unwrap(), ..hydrant(number) }
+}
+
+fn far(imported: &Imported) -> Vec<(usize, bool)> {
+    let exchanged = |notice: &Notice| match notice {
+        Notice::FarFromOthers(misplaced) => Some(misplaced.looks_exchanged),
+        _ => None,
+    };
+    imported.notices.iter().filter_map(|(index, notice)| Some((*index, exchanged(notice)?))).collect()
+}
+
+#[tokio::test]
+async fn a_hydrant_far_from_the_others_is_told_by_those_of_the_file_and_then_by_those_kept() {
+    let db = fresh().await;
+    let town = |n: u32| at(&format!("H-{n}"), -30.0 - f64::from(n) / 1000.0, 40.0);
+    let few = vec![town(1), at("H-9", 40.0, -30.0), town(2)];
+    assert_eq!(far(&import_on(&db.store, few, Terms::default()).await), [], "two others settle nothing");
+    db.store.retire_hydrant(&id("H-9"), &change()).await.unwrap();
+    let file = vec![town(3), at("H-8", 40.0, -30.0), at("H-7", -30.0, 41.0), town(4), town(5)];
+    let looked = db.store.try_import(&Batch::Hydrants(file), Terms::default(), &|_| {}).await.unwrap();
+    assert_eq!(far(&looked.imported), [(1, true), (2, false)]);
+    import_on(&db.store, vec![town(3), town(4)], Terms::default()).await;
+    let whole_file_exchanged: Vec<_> = (1..=40).map(|n| at(&format!("H-{n}"), 40.0, -30.0)).collect();
+    let looked = db.store.try_import(&Batch::Hydrants(whole_file_exchanged), Terms::default(), &|_| {}).await.unwrap();
+    assert_eq!(far(&looked.imported), (0..40).map(|n| (n, true)).collect::<Vec<_>>());
 }
