@@ -195,7 +195,7 @@ impl Finding {
     }
 
     /// That a floor is under what is to be left.
-    pub(crate) fn floor_lowered(floor: Floor, set: Pressure) -> Option<Self> {
+    pub fn floor_lowered(floor: Floor, set: Pressure) -> Option<Self> {
         let psi = set.psi();
         (psi < RATING_PRESSURE_PSI).then(|| Self::new(FindingCode::FloorLowered, psi).with(Detail::Floor(floor)))
     }
