@@ -141,3 +141,29 @@ async fn the_default_body_loss_is_shown_and_found_and_a_single_hydrant_test_hold
     assert_eq!(parts(&held), ["hose"]);
     assert!(has(&held["findings"], "single_hydrant_test") && !has(&held["findings"], "assumed_loss"));
 }
+
+#[tokio::test]
+async fn a_floor_under_20_is_told_with_the_caution_whoever_set_it() {
+    let service = town().await;
+    let told = |found: &Value| {
+        let lowered = found["findings"].as_array().unwrap().iter().filter(|f| f["code"] == "floor_lowered");
+        let told =
+            |f: &Value| (f["message"].as_str().unwrap().split(':').next().unwrap().to_owned(), f["value"].as_f64());
+        assert!(lowered.clone().all(|f| f["severity"] == "serious"));
+        lowered.map(told).collect::<Vec<_>>()
+    };
+    let plain = service.get(&path("lay_profile_id=five&main_floor_psi=20&scene_floor_psi=20")).await.ok();
+    assert_eq!(told(&plain), []);
+    let asked = service.get(&path("lay_profile_id=five&main_floor_psi=5&scene_floor_psi=10&length_ft=2000")).await.ok();
+    assert_eq!(told(&asked), [("Main floor".to_owned(), Some(5.0)), ("Scene floor".to_owned(), Some(10.0))]);
+    assert!(has(&asked["cautions"], "main_floor"));
+
+    service.given("/v1/lay-profiles/low", &with(lay_profile(), &json!({ "main_floor_psi": 0.0 }))).await;
+    service.given("/v1/pumpers/engine-2", &with(pumper(), &json!({ "intake_floor_psi": 0.0 }))).await;
+    let stored = service.get(&path("lay_profile_id=low&boost_pumper_id=engine-2")).await.ok();
+    let both = [("Main floor".to_owned(), Some(0.0)), ("A pumper's intake floor".to_owned(), Some(0.0))];
+    assert_eq!(told(&stored), both);
+    assert!(has(&stored["cautions"], "main_floor"));
+    let rated = service.get("/v1/hydrants/H-1/capability?floor_psi=5").await.ok();
+    assert_eq!(told(&rated), [("Main floor".to_owned(), Some(5.0))]);
+}

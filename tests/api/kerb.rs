@@ -67,3 +67,23 @@ async fn without_a_dry_run_the_test_is_recorded() {
     service.post("/v1/hydrants/H-1/flow-tests?dry_run=false", &flow_test()).await.created();
     assert_eq!(service.all("/v1/hydrants/H-1/flow-tests").await.len(), 1);
 }
+
+#[tokio::test]
+async fn a_slipped_digit_is_asked_about_before_anything_is_advised() {
+    let service = town().await;
+    service.post("/v1/hydrants/H-1/flow-tests", &flow_test()).await.created();
+    let slip = with(flow_test(), &json!({ "static_psi": 600.0, "tested_on": "2026-05-14" }));
+    let said = service.post(KERB, &slip).await.ok();
+    let message = said["kerb"]["advice"]["message"].as_str().unwrap();
+    assert!(message.starts_with("Check the reading: a static over 200 psi, typed as read?"), "{message}");
+    assert!(message.contains("[600.00 psi, and 60.00 psi in the test of 2025-05-14]"), "{message}");
+    let checks = ["pressure_implausible", "static_differs_from_other_tests"];
+    let codes = |of: &Value| {
+        let codes = of["findings"].as_array().unwrap().iter().map(|finding| finding["code"].clone());
+        checks.map(|check| codes.clone().any(|code| code == check))
+    };
+    assert_eq!(codes(&said), [true, true]);
+    let recorded = service.post("/v1/hydrants/H-1/flow-tests", &slip).await.created();
+    let address = format!("/v1/hydrants/H-1/flow-tests/{}", recorded["id"].as_str().unwrap());
+    assert_eq!((codes(&recorded), service.get(&address).await.ok()), ([true, true], recorded));
+}

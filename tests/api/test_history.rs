@@ -87,3 +87,28 @@ async fn voided_tests_and_hydrants_without_tests_have_no_history() {
     service.post(&void, &json!({ "reason": "gauge was broken" })).await.ok();
     service.get(HISTORY).await.problem(409, "no-flow-test");
 }
+
+#[tokio::test]
+async fn a_flow_ten_times_the_others_is_asked_about_wherever_it_is_used() {
+    const FAR: &str = "flow_differs_from_other_tests";
+    let service = town().await;
+    tested(&service, "2023-05-01", 38.0, 590.0).await;
+    tested(&service, "2024-05-01", 40.0, 600.0).await;
+    let slip = tested(&service, "2025-05-01", 40.0, 6000.0).await;
+    assert!(codes(&slip).contains(&FAR));
+    let history = service.get(HISTORY).await.ok();
+    let each = history["tests"].as_array().unwrap().iter().map(|test| codes(test).contains(&FAR)).collect::<Vec<_>>();
+    assert_eq!((each, codes(&history).contains(&FAR)), (vec![false, false, true], true));
+    let capability = service.get("/v1/hydrants/H-1/capability").await.ok();
+    let lay = service.get("/v1/hydrants/H-1/deliverable-flow?hose_type_id=std-5in&length_ft=500").await.ok();
+    for answer in [capability, lay] {
+        let found = answer["findings"].as_array().unwrap().iter().find(|finding| finding["code"] == FAR).unwrap();
+        assert_eq!(found["severity"], "serious");
+        // (40/20)^0.54 is 1.453973: times 600 and 6000.
+        let message = found["message"].as_str().unwrap();
+        assert!(message.ends_with("[8723.84 gpm, and 872.38 gpm in the test of 2024-05-01]"), "{message}");
+    }
+    let void = format!("{TESTS}/{}/void", slip["id"].as_str().unwrap());
+    service.post(&void, &json!({ "reason": "a digit too many" })).await.ok();
+    assert!(!codes(&service.get("/v1/hydrants/H-1/capability").await.ok()).contains(&FAR));
+}

@@ -34,7 +34,7 @@ cautions! {
     PlanningAnswer "planning_answer" "common-practice" "A planning answer from past tests: the main may give less today.";
     GaugesGovern "gauges_govern" "common-practice" "Gauges at the pump govern. Believe them, not this figure.";
     LocalProcedures "local_procedures" "common-practice" "Local procedures, codes and the water authority decide.";
-    MainFloor "main_floor" "nfpa-291" "Do not pull the main below its floor: contamination, backflow and collapse. Watch the intake gauge.";
+    MainFloor "main_floor" "nfpa-291" "Do not pull the main below 20 psi, nor below its floor: contamination, backflow and collapse. Watch the intake gauge.";
     SharedMain "shared_main" "common-practice" "A boost or a second hydrant can rob other pumpers and sprinklers on the main. Tell the water authority.";
     NozzleShut "nozzle_shut" "common-practice" "With nozzles shut the intake rises to the pressure shown for no flow: set reliefs, and throttle slowly.";
     GatedLine "gated_line" "common-practice" "A line that is gated down stands under the whole pump pressure once its nozzle is shut.";

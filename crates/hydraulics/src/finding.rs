@@ -4,7 +4,8 @@ use alloc::vec::Vec;
 
 use crate::flow_test::MeasuredFlow;
 use crate::loss::{Appliance, ApplianceLoss};
-use crate::supply::{LOW_STATIC_PSI, SupplyCurve};
+use crate::quantity::Pressure;
+use crate::supply::{LOW_STATIC_PSI, RATING_PRESSURE_PSI, SupplyCurve};
 
 /// Drop under which a test is worth little, as a share of the static. Source: `nfpa-291` (older editions ask for 25 %).
 pub const GOOD_DROP_SHARE: f64 = 0.25;
@@ -19,6 +20,8 @@ pub const MOST_PITOT_PSI: f64 = 30.0;
 pub const LONG_EXTRAPOLATION: f64 = 2.0;
 /// Age from which a test is old, years. Source: `nfpa-291` 4.15.1 (2022).
 pub const OLD_TEST_YEARS: f64 = 5.0;
+/// Pressure over which a reading is taken for a slip of the pen, psi. A judgement of ours: mains seldom hold so much, and a digit too many is common.
+pub const IMPLAUSIBLE_PSI: f64 = 200.0;
 
 /// How much a finding weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -90,6 +93,9 @@ findings! {
     PitotLow "pitot_low" Weak "psi" "flow-precision" "A pitot reading under 10 psi: open fewer outlets.";
     PitotHigh "pitot_high" Weak "psi" "memory" "A pitot reading over 30 psi: open more outlets.";
     LongExtrapolation "long_extrapolation" Weak "1" "lingireddy-wood" "The rated flow lies far past the tested flow: it is an extrapolation by this ratio.";
+    PressureImplausible "pressure_implausible" Serious "psi" "common-practice" "Check the reading: a static over 200 psi, typed as read? Mains seldom hold over 200.";
+    StaticDiffers "static_differs_from_other_tests" Serious "psi" "derived" "Check the figure before the main: the static is far from that of the hydrant's other tests.";
+    FlowDiffers "flow_differs_from_other_tests" Serious "gpm" "derived" "Check the figure before the main: the rated flow, or the flow proved, is far from that of the hydrant's other tests.";
     FittedCurve "fitted_curve" Note "1" "lingireddy-wood" "The curve goes through two points of the test, and its exponent is this main's own.";
     SecondPointUnfit "second_point_unfit" Serious "1" "derived" "The two points of the test fit no main's curve: a reading is off, or the lesser drop is too small to tell. The curve is drawn through whichever promises less; test again.";
     CapacityFell "capacity_fell" Serious "%" "derived" "The rated flow has fallen by this much since an earlier test, more than the readings explain: look for a closed valve, and for a tuberculated main.";
@@ -105,6 +111,7 @@ findings! {
     AssumedLoss "assumed_loss" Weak "psi/(100 gpm)²" "memory" "A loss coefficient is a default and not this department's own test; sources disagree on it.";
     ConnectingHosesLeftOut "connecting_hoses_left_out" Weak "" "common-practice" "The hoses between the hydrant or its valve and the pumper are not given and not counted: expect a little less.";
     NoBodyLoss "no_body_loss" Weak "" "memory" "The source is given without a loss for the hydrant's own body, and none is counted: expect a little less.";
+    FloorLowered "floor_lowered" Serious "psi" "nfpa-291" "A floor is set under the 20 psi that is to be left: a main so low may draw in dirt, and it or a hose may collapse. Do not plan on it without the water authority.";
     HoseOverRating "hose_over_rating" Serious "psi" "nfpa-1962" "With nothing flowing, the main alone puts this much more than its marking on hose or an appliance.";
     PumpOverMarking "pump_over_marking" Serious "psi" "nfpa-1962" "With the nozzle shut the pump puts this much more than its marking on hose or an appliance: do not pump so.";
     HoseUnmarked "hose_unmarked" Serious "" "nfpa-1962" "A pumper feeds hose with no known marking: no pressure limit is computed for it.";
@@ -132,6 +139,31 @@ findings! {
     LineLeftShut "line_left_shut" Weak "" "derived" "With this line open all lines together bring less: the main at its hydrant is at its floor first. It is left shut.";
 }
 
+/// A floor that may be set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Floor {
+    /// Of the main.
+    Main,
+    /// At the scene pumper's intake.
+    Scene,
+    /// At the intake of a pumper in the lay.
+    Intake,
+}
+
+/// What a finding tells beside its number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Detail {
+    /// The floor it is about.
+    Floor(Floor),
+    /// What another test has in its place, in [`FindingCode::unit`].
+    OtherTest {
+        /// The number.
+        value: f64,
+        /// The day of that test: 1 is 1 January of the year 1.
+        day: i32,
+    },
+}
+
 /// One finding.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Finding {
@@ -141,17 +173,31 @@ pub struct Finding {
     pub value: Option<f64>,
     /// The part of the lay it is about.
     pub part: Option<usize>,
+    /// What else there is to tell.
+    pub detail: Option<Detail>,
 }
 
 impl Finding {
     /// A finding with its number.
     pub const fn new(code: FindingCode, value: f64) -> Self {
-        Self { code, value: Some(value), part: None }
+        Self { code, value: Some(value), part: None, detail: None }
     }
 
     /// A finding that no number caused.
     pub const fn plain(code: FindingCode) -> Self {
-        Self { code, value: None, part: None }
+        Self { code, value: None, part: None, detail: None }
+    }
+
+    /// The same, with what else there is to tell.
+    #[must_use]
+    pub const fn with(self, detail: Detail) -> Self {
+        Self { detail: Some(detail), ..self }
+    }
+
+    /// That a floor is under what is to be left.
+    pub fn floor_lowered(floor: Floor, set: Pressure) -> Option<Self> {
+        let psi = set.psi();
+        (psi < RATING_PRESSURE_PSI).then(|| Self::new(FindingCode::FloorLowered, psi).with(Detail::Floor(floor)))
     }
 
     /// The same, about a part of the lay.
@@ -165,6 +211,9 @@ impl SupplyCurve {
     /// What the three numbers of a test say against it.
     pub fn findings(&self) -> Vec<Finding> {
         let mut found = Vec::new();
+        if self.static_psi() > IMPLAUSIBLE_PSI {
+            found.push(Finding::new(FindingCode::PressureImplausible, self.static_psi()));
+        }
         let share = (self.static_psi() - self.residual_psi()) / self.static_psi();
         if self.no_drop() {
             found.push(Finding::new(FindingCode::NoDrop, self.tested_gpm()));

@@ -5,6 +5,7 @@ use longlay_hydraulics::band::{Band, flow_band};
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use uuid::Uuid;
 
+use crate::departure::{asks_for_a_check, departures_among};
 use crate::flow_test::{FlowTest, TestCurve};
 use crate::supply::Evidence;
 
@@ -32,6 +33,8 @@ pub struct PastTest {
     pub rated_at_psi: f64,
     /// How far that may be off; around the proved flow where it showed no drop.
     pub band: Band,
+    /// What its readings say against it, and in what it is far from the others.
+    pub findings: Vec<Finding>,
 }
 
 /// A hydrant's own tests, the oldest first.
@@ -41,7 +44,7 @@ pub struct History {
     pub tests: Vec<PastTest>,
     /// What the rated flow gained or lost a year, gpm; none of fewer than [`TREND_TESTS`], or within [`TREND_YEARS`].
     pub trend_gpm_per_year: Option<f64>,
-    /// What the tests say against each other.
+    /// What the tests say against each other, and what of the newest is to be looked at.
     pub findings: Vec<Finding>,
 }
 
@@ -60,6 +63,17 @@ impl History {
 
 /// The history of a hydrant by its own tests that were not voided. Tests gauged elsewhere tell of other places, and are no part of it.
 pub fn history(evidence: &Evidence) -> History {
+    let mut found = rated(evidence);
+    for past in &mut found.tests {
+        past.findings.extend(departures_among(evidence, past.test_id));
+    }
+    let latest = found.tests.last().into_iter().flat_map(|latest| &latest.findings);
+    found.findings.extend(latest.filter(|finding| asks_for_a_check(finding.code)));
+    found
+}
+
+/// The same without holding each against each, which an answer that rests on one of them has no need of.
+pub(crate) fn rated(evidence: &Evidence) -> History {
     let own = evidence.tests.iter().map(|tested| &tested.test);
     let mut own: Vec<_> =
         own.filter(|test| test.gauge_hydrant_id == evidence.hydrant.id && test.voided.is_none()).collect();
@@ -82,6 +96,7 @@ fn past(test: &FlowTest, of: &TestCurve, rated_at_psi: f64) -> PastTest {
         rated_flow_gpm: (!curve.no_drop()).then(|| curve.flow_gpm(rated_at_psi)),
         rated_at_psi,
         band: flow_band(&curve, &of.spread, rated_at_psi),
+        findings: of.findings.clone(),
     }
 }
 

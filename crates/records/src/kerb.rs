@@ -4,12 +4,13 @@
 //! the gauge then falls less than is told, and never farther.
 
 use longlay_hydraulics::band::{Band, flow_band};
-use longlay_hydraulics::finding::{GOOD_DROP_SHARE, LEAST_DROP_SHARE};
+use longlay_hydraulics::finding::{Finding, GOOD_DROP_SHARE, LEAST_DROP_SHARE};
 use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
 use longlay_hydraulics::quantity::{PitotPressure, PositiveFlow, Pressure};
 use longlay_hydraulics::spread::DROP_PSI;
 use longlay_hydraulics::supply::{RATING_PRESSURE_PSI, SupplyCurve};
 
+use crate::departure::{asks_for_a_check, departures};
 use crate::flow_test::FlowTest;
 use crate::hydrant::{Hydrant, HydrantOutlet};
 use crate::id::AssetId;
@@ -55,6 +56,8 @@ advice! {
 /// What a test just read is worth, and what to do about it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kerb {
+    /// What of the readings is to be looked at before anything else.
+    pub checks: Vec<Finding>,
     /// How far the gauge fell at the most that flowed, psi.
     pub drop_psi: f64,
     /// The same, percent of the static.
@@ -92,9 +95,11 @@ pub struct OpenNext {
     pub band: Option<Band>,
 }
 
-/// The advice for a test, with the records of the hydrants that flowed; none only where its readings give no curve.
-pub fn kerb(test: &FlowTest, flowed: &[Hydrant]) -> Option<Kerb> {
+/// The advice for a test, with the records of the hydrants that flowed and the other tests gauged there; none only where its readings give no curve.
+pub fn kerb(test: &FlowTest, flowed: &[Hydrant], others: &[FlowTest]) -> Option<Kerb> {
     let found = test.curve()?;
+    let of_itself = found.findings.iter().copied().filter(|finding| asks_for_a_check(finding.code));
+    let checks = of_itself.chain(departures(test, others.iter())).collect();
     let now = Now::of(test)?;
     let curve = found.curve;
     let static_psi = test.static_pressure.psi();
@@ -112,6 +117,7 @@ pub fn kerb(test: &FlowTest, flowed: &[Hydrant]) -> Option<Kerb> {
         next(test, &now, &curve, flowed)
     };
     Some(Kerb {
+        checks,
         drop_psi,
         drop_percent: 100.0 * drop_psi / static_psi,
         enough,

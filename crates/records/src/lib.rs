@@ -7,6 +7,7 @@
 //! No I/O, no serde: the store and the service convert.
 
 pub mod author;
+pub mod departure;
 pub mod drill;
 pub mod equipment;
 pub mod equipment_test;

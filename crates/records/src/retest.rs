@@ -12,7 +12,7 @@ use longlay_hydraulics::quantity::{PositiveFlow, Pressure};
 use longlay_hydraulics::spread::{SourceSpread, Spread};
 use longlay_hydraulics::supply::SupplyCurve;
 
-use crate::history::history;
+use crate::history::rated;
 use crate::hydrant::Status;
 use crate::id::AssetId;
 use crate::supply::{Evidence, NoSupply, Supply, supply};
@@ -170,9 +170,9 @@ fn fallen_gpm(evidence: &Evidence, found: &Supply) -> f64 {
     if found.findings.iter().all(|finding| finding.code != FindingCode::CapacityFell) {
         return 0.0;
     }
-    let past = history(evidence);
-    let rated = past.tests.iter().filter_map(|test| test.rated_flow_gpm);
-    let most = rated.fold(0.0, f64::max);
+    let past = rated(evidence);
+    let flows = past.tests.iter().filter_map(|test| test.rated_flow_gpm);
+    let most = flows.fold(0.0, f64::max);
     let latest = past.latest().and_then(|test| test.rated_flow_gpm).unwrap_or(most);
     most - latest
 }
@@ -203,9 +203,9 @@ fn target_gpm(curve: &SupplyCurve) -> Option<f64> {
 /// Whether a new, good test of the hydrant's own does away with it.
 const fn is_cured(code: FindingCode) -> bool {
     use FindingCode::{
-        Borrowed, CapacityFell, CapacityRose, DropUnder10Percent, DropUnder25Percent, ElevationUnknown,
-        LongExtrapolation, NewerTestSetAside, NoDrop, OldTest, PitotHigh, PitotLow, SecondPointUnfit,
-        SingleHydrantTest,
+        Borrowed, CapacityFell, CapacityRose, DropUnder10Percent, DropUnder25Percent, ElevationUnknown, FlowDiffers,
+        LongExtrapolation, NewerTestSetAside, NoDrop, OldTest, PitotHigh, PitotLow, PressureImplausible,
+        SecondPointUnfit, SingleHydrantTest, StaticDiffers,
     };
     matches!(
         code,
@@ -223,6 +223,9 @@ const fn is_cured(code: FindingCode) -> bool {
             | PitotLow
             | SecondPointUnfit
             | SingleHydrantTest
+            | StaticDiffers
+            | FlowDiffers
+            | PressureImplausible
     )
 }
 

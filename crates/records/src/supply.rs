@@ -17,8 +17,9 @@ use longlay_hydraulics::supply::SupplyCurve;
 use thiserror::Error;
 use uuid::Uuid;
 
+use crate::departure::departures_among;
 use crate::flow_test::{FlowTest, TestCurve};
-use crate::history::history;
+use crate::history::rated;
 use crate::hydrant::{Hydrant, HydrantOutlet, OutletKind};
 use crate::id::AssetId;
 
@@ -100,8 +101,9 @@ pub fn supply(evidence: &Evidence, today: NaiveDate) -> Result<Supply, NoSupply>
     // Its own stand before all others: a whole main's are weighed only where none of them gives a curve.
     let found = best(by_worth(own(evidence))).or_else(|| best(by_worth(bears_on(evidence))));
     let mut found = found.ok_or_else(|| none_of(evidence))?;
+    found.findings.extend(departures_among(evidence, found.test_id));
     if found.borrowed_from.is_none() {
-        found.findings.extend(history(evidence).findings);
+        found.findings.extend(rated(evidence).findings);
         found.findings.extend(set_aside(evidence, found.tested_on));
     }
     Ok(found)
@@ -199,7 +201,7 @@ fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Su
     findings.extend(curve.findings());
     // What the readings say against themselves is a matter of the gauge's own static, and stands wherever the test is used; what lies at this
     // hydrant's ground is told for this ground.
-    let here = |code: FindingCode| at_gauge.findings().iter().any(|f| f.code == code) && !is_of_the_drop(code);
+    let here = |code: FindingCode| at_gauge.findings().iter().any(|f| f.code == code) && !is_of_the_gauge(code);
     let said: Vec<_> = findings.iter().map(|finding| finding.code).collect();
     findings.extend(said_of_test.into_iter().filter(|f| !here(f.code) && !said.contains(&f.code)));
     if lacks_pumper_outlet(hydrant) {
@@ -228,8 +230,9 @@ fn worked(hydrant: &Hydrant, tested: &GaugedTest, today: NaiveDate) -> Option<Su
     })
 }
 
-const fn is_of_the_drop(code: FindingCode) -> bool {
-    matches!(code, FindingCode::DropUnder10Percent | FindingCode::DropUnder25Percent)
+const fn is_of_the_gauge(code: FindingCode) -> bool {
+    use FindingCode::{DropUnder10Percent, DropUnder25Percent, PressureImplausible};
+    matches!(code, DropUnder10Percent | DropUnder25Percent | PressureImplausible)
 }
 
 fn body_loss(hydrant: &Hydrant) -> Result<ApplianceCoefficient, OutOfBounds> {

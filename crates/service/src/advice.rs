@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use longlay_hydraulics::band::{Band, Effect};
 use longlay_hydraulics::bibliography::{self, Seen};
 use longlay_hydraulics::caution::Caution;
-use longlay_hydraulics::finding::{Finding, FindingCode, Severity};
+use longlay_hydraulics::finding::{Detail, Finding, FindingCode, Floor, Severity};
 use longlay_hydraulics::formula::Formula;
 use longlay_hydraulics::needed_flow::MethodCaution;
 use longlay_hydraulics::spread::LEVEL;
@@ -75,10 +75,33 @@ fn worded(finding: &Finding) -> String {
         (_, Some(part)) => format!("Part {part}: "),
         _ => String::new(),
     };
-    let unit = finding.code.unit();
-    let space = if unit.is_empty() { "" } else { " " };
-    let number = finding.value.map_or_else(String::new, |value| format!(" [{value:.2}{space}{unit}]"));
-    format!("{about}{}{number}", finding.code.text())
+    let floor = match finding.detail {
+        Some(Detail::Floor(Floor::Main)) => "Main floor: ",
+        Some(Detail::Floor(Floor::Scene)) => "Scene floor: ",
+        Some(Detail::Floor(Floor::Intake)) => "A pumper's intake floor: ",
+        _ => "",
+    };
+    let number =
+        finding.value.map_or_else(String::new, |value| format!(" [{}{}]", told(finding.code, value), held(finding)));
+    format!("{about}{floor}{}{number}", finding.code.text())
+}
+
+/// A number with its unit as it is said.
+fn told(code: FindingCode, value: f64) -> String {
+    match (code, code.unit()) {
+        (FindingCode::LongExtrapolation, _) => format!("{value:.2} times"),
+        (FindingCode::FittedCurve | FindingCode::SecondPointUnfit, _) => format!("exponent {value:.2}"),
+        (_, "a") => format!("{value:.1} years"),
+        (_, "") => format!("{value:.2}"),
+        (_, unit) => format!("{value:.2} {unit}"),
+    }
+}
+
+/// What another test has in the number's place.
+fn held(finding: &Finding) -> String {
+    let Some(Detail::OtherTest { value, day }) = finding.detail else { return String::new() };
+    let day = NaiveDate::from_num_days_from_ce_opt(day).map_or_else(String::new, |day| format!(" of {day}"));
+    format!(", and {} in the test{day}", told(finding.code, value))
 }
 
 /// What the people at the hydrant and the pump must know.

@@ -3,13 +3,14 @@
 use alloc::vec::Vec;
 
 use crate::caution::{ALWAYS, Caution};
-use crate::finding::{Finding, FindingCode};
+use crate::finding::{Finding, FindingCode, Floor};
 use crate::formula::{self, Formula};
 use crate::lay::answer::LayAnswer;
 use crate::lay::compile::{Lay, Line};
 use crate::lay::fill::Fill;
 use crate::lay::limits::Limit;
-use crate::lay::parts::{BranchPart, Part};
+use crate::lay::parts::{BranchPart, LayProblem, Part};
+use crate::supply::RATING_PRESSURE_PSI;
 
 /// Pressure at the scene intake with nothing flowing from which shutting nozzles is worth a caution, psi: about what a fog nozzle needs.
 /// Common practice.
@@ -35,6 +36,7 @@ impl Lay {
         for (i, part) in self.problem.parts.iter().enumerate() {
             found.extend(assumed(part).map(|finding| finding.at(Some(i))));
         }
+        found.extend(self.lowered_floors());
         let connected = self.valve().is_some_and(|v| v.to_pump_hose.is_some() && v.from_pump_hose.is_some());
         if self.problem.boost.is_some() && !connected {
             found.push(Finding::plain(FindingCode::ConnectingHosesLeftOut));
@@ -49,17 +51,33 @@ impl Lay {
         found
     }
 
+    /// The floors set under what is to be left.
+    fn lowered_floors(&self) -> impl Iterator<Item = Finding> {
+        let LayProblem { main_floor, scene_floor, boost, parts, .. } = &self.problem;
+        let ends = [
+            Finding::floor_lowered(Floor::Main, *main_floor),
+            Finding::floor_lowered(Floor::Scene, *scene_floor),
+            boost.as_ref().and_then(|pumper| Finding::floor_lowered(Floor::Intake, pumper.intake_floor)),
+        ];
+        let between = parts.iter().enumerate().filter_map(|(i, part)| {
+            let Part::Pumper(pumper) = part else { return None };
+            Finding::floor_lowered(Floor::Intake, pumper.intake_floor).map(|finding| finding.at(Some(i)))
+        });
+        ends.into_iter().flatten().chain(between)
+    }
+
     pub(super) fn cautions(&self, answer: &LayAnswer) -> Vec<Caution> {
         let pumped = self.pumped.is_some();
         let no_flow_psi = answer.answer().scene_no_flow_psi;
         let over = answer.findings.iter().any(|finding| finding.code == FindingCode::HoseOverRating);
+        let low_main = self.problem.main_floor.psi() < RATING_PRESSURE_PSI;
         let when = [
             (
                 Caution::TankRunsOutFirst,
                 self.problem.tank.is_some() && answer.fill.is_none_or(|fill| fill.tank_runs_out_first()),
             ),
             (Caution::HoseOverRating, over),
-            (Caution::MainFloor, pumped || answer.limited_by().limit == Limit::MainFloor),
+            (Caution::MainFloor, pumped || low_main || answer.limited_by().limit == Limit::MainFloor),
             (Caution::SharedMain, pumped),
             (Caution::NozzleShut, pumped || no_flow_psi > NOZZLE_SHUT_PSI),
             (Caution::NoValve, self.valve().is_none()),

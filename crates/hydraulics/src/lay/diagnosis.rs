@@ -7,6 +7,7 @@ use alloc::vec::Vec;
 
 use crate::band::Band;
 use crate::lay::limits::{Limit, planning_gpm};
+use crate::lay::planned::{Subject, planned};
 
 /// Share of what arrives that a boost must add to be worth a pumper. A judgement of ours: change it with the data.
 pub const WATER_GAIN_SHARE: f64 = 0.10;
@@ -196,7 +197,7 @@ impl Flows<'_> {
 
     /// The hydrant alone.
     pub(super) fn alone(&self, band: &Band) -> Diagnosis {
-        let subject = if self.boosted.is_some() { "the hydrant alone brings" } else { "the hydrant brings" };
+        let subject = if self.boosted.is_some() { Subject::HydrantAlone } else { Subject::Hydrant };
         self.of(self.alone_gpm, band, subject)
     }
 
@@ -204,17 +205,18 @@ impl Flows<'_> {
     pub(super) fn boosted(&self, gpm: f64, band: &Band) -> Diagnosis {
         // At a hydrant valve a pumper that would limit is left out, and what arrives is the hydrant's.
         let left_out = self.pumper_is_no_help && gpm == self.alone_gpm;
-        self.of(gpm, band, if left_out { "the hydrant alone brings" } else { "the pumping given brings" })
+        self.of(gpm, band, if left_out { Subject::HydrantAlone } else { Subject::Pumped })
     }
 
-    pub(super) fn of(&self, answer_gpm: f64, band: &Band, subject: &str) -> Diagnosis {
+    pub(super) fn of(&self, answer_gpm: f64, band: &Band, subject: Subject) -> Diagnosis {
         let code = self
             .target_gpm
             .map_or_else(|| self.without_target(answer_gpm), |target| self.against_target(answer_gpm, target));
         // No data is not no water.
         let code = if code == DiagnosisCode::Water && self.no_drop { DiagnosisCode::Unproved } else { code };
         let remedies = self.remedies(code);
-        let message = format!("{} {}", self.message(code, answer_gpm, subject, &remedies), self.sureness(band));
+        let plan = planned(subject, band, self.no_drop, self.target_gpm);
+        let message = format!("{} {plan}", self.message(code, answer_gpm, subject.brings(), &remedies));
         Diagnosis { code, message, remedies, in_doubt: self.in_doubt(code, band) }
     }
 
@@ -222,18 +224,6 @@ impl Flows<'_> {
     fn in_doubt(&self, code: DiagnosisCode, band: &Band) -> bool {
         let main_decides = matches!(code, DiagnosisCode::Water | DiagnosisCode::Friction | DiagnosisCode::Unproved);
         self.target_gpm.is_some_and(|target| band.straddles(target) || main_decides && self.main_band.straddles(target))
-    }
-
-    /// What to plan on, and how far the figure may be off.
-    fn sureness(&self, band: &Band) -> String {
-        let plan = planning_gpm(band.low);
-        let between = band.high.map_or_else(
-            || format!("{plan} gpm or more arrive nineteen times in twenty, and no upper end is known"),
-            |high| format!("between {plan} and {:.0} gpm arrive nine times in ten", libm::ceil(high / 10.0) * 10.0),
-        );
-        let short = self.target_gpm.filter(|target| band.straddles(*target));
-        let short = short.map_or("", |_| "; it may fall short of what is wanted");
-        format!("Plan on {plan} gpm: {between}{short}.")
     }
 
     fn remedies(&self, code: DiagnosisCode) -> Vec<Remedy> {

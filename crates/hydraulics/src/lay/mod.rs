@@ -15,6 +15,7 @@ mod longest;
 mod parallel;
 mod parts;
 mod plan;
+mod planned;
 mod readings;
 mod sure;
 mod terms;

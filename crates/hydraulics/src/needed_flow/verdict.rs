@@ -3,7 +3,11 @@
 use crate::finding::FindingCode;
 
 /// Findings under which no flow of the answer is counted on. A test without a drop is none of them: what it proves it proves.
-pub const DOUBTS_ANY: [FindingCode; 5] = [
+pub const DOUBTS_ANY: [FindingCode; 9] = [
+    FindingCode::PressureImplausible,
+    FindingCode::StaticDiffers,
+    FindingCode::FlowDiffers,
+    FindingCode::FloorLowered,
     FindingCode::DrillBias,
     FindingCode::DropUnder10Percent,
     FindingCode::NoPumperOutlet,

@@ -4,7 +4,7 @@ use alloc::vec::Vec;
 
 use crate::caution::{ALWAYS, Caution};
 use crate::drafting::theoretical_lift_ft;
-use crate::finding::{Finding, FindingCode};
+use crate::finding::{Finding, FindingCode, Floor};
 use crate::formula::{self, Formula};
 use crate::lay::{Lay, LayAnswer, LayProblem, Limit, LimitFlow, Part, Source, Station};
 use crate::loss::PSI_PER_FOOT;
@@ -146,6 +146,7 @@ impl RelayProblem {
         {
             found.push(Finding::new(FindingCode::AssumedLoss, k.psi_per_100gpm2()));
         }
+        found.extend(self.lowered_floors());
         let of_lay = solved.into_iter().flat_map(|answer| answer.findings);
         found.extend(of_lay.filter(|finding| finding.code == FindingCode::HoseOverRating));
         if self.hose.rating_psi().is_none() {
@@ -168,6 +169,19 @@ impl RelayProblem {
             found.push(Finding::new(FindingCode::IntakeOverDischarge, over));
         }
         found
+    }
+
+    /// The floors set under what is to be left, each once. At draft the first intake is under the air's pressure, as it must be.
+    fn lowered_floors(&self) -> impl Iterator<Item = Finding> {
+        let main = match &self.source {
+            RelaySource::Hydrant { main_floor, .. } => Finding::floor_lowered(Floor::Main, *main_floor),
+            RelaySource::Draft(_) => None,
+        };
+        let pumpers = if self.draft().is_some() { 2..=self.available() } else { 1..=self.available() };
+        let intakes = pumpers.filter_map(|number| self.pumper(number).map(|pumper| pumper.intake_floor));
+        let lowest = intakes.min_by(|a, b| a.psi().total_cmp(&b.psi()));
+        let intake = lowest.and_then(|floor| Finding::floor_lowered(Floor::Intake, floor));
+        [main, Finding::floor_lowered(Floor::Scene, self.scene_floor), intake].into_iter().flatten()
     }
 
     fn basis(&self, method: Method) -> Vec<&'static Formula> {

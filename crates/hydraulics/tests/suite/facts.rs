@@ -198,6 +198,12 @@ fn low_pressures_are_found() {
 }
 
 #[test]
+fn a_static_over_200_is_asked_about() {
+    let found = |s: f64| codes(s, 40.0, 500.0).into_iter().find(|(code, _)| *code == FindingCode::PressureImplausible);
+    assert_eq!((found(620.0), found(200.0)), (Some((FindingCode::PressureImplausible, 620.0)), None));
+}
+
+#[test]
 fn pitot_readings_outside_10_to_30_are_found_by_the_worst() {
     let found = |pitots: &[f64]| MeasuredFlow::Pitot(pitots.iter().map(|p| outlet(2.5, 0.9, *p)).collect()).findings();
     assert_eq!(found(&[10.0, 30.0]), []);

@@ -1,6 +1,7 @@
 //! What to do on the kerb: facts worked out by hand, and what holds of every test.
 
 use chrono::DateTime;
+use longlay_hydraulics::finding::FindingCode;
 use longlay_hydraulics::quantity::{Diameter, OutletCoefficient};
 use proptest::prelude::*;
 use uuid::Uuid;
@@ -60,7 +61,7 @@ fn test(static_psi: f64, residual_psi: f64, flow: MeasuredFlow) -> FlowTest {
 }
 
 fn asked(static_psi: f64, residual_psi: f64, read: &[(f64, f64)], outlets: &[f64]) -> Kerb {
-    kerb(&test(static_psi, residual_psi, pitots(read)), &[hydrant("H-2", outlets)]).unwrap()
+    kerb(&test(static_psi, residual_psi, pitots(read)), &[hydrant("H-2", outlets)], &[]).unwrap()
 }
 
 #[test]
@@ -123,7 +124,7 @@ fn nothing_is_named_where_nothing_is_known_to_be_left() {
     assert_eq!(asked(60.0, 58.0, &[(2.5, 20.0), (2.44, 20.0)], &[2.5, 2.5]).advice, Advice::FlowMore);
     assert_eq!(asked(60.0, 58.0, &[(2.5, 20.0)], &[]).advice, Advice::FlowMore);
     let metered = MeasuredFlow::Metered(PositiveFlow::from_gpm(500.0).unwrap());
-    let said = kerb(&test(60.0, 58.0, metered), &[hydrant("H-2", &[2.5, 2.5])]).unwrap();
+    let said = kerb(&test(60.0, 58.0, metered), &[hydrant("H-2", &[2.5, 2.5])], &[]).unwrap();
     assert_eq!((said.advice, said.open_next), (Advice::FlowMore, None));
 }
 
@@ -131,7 +132,7 @@ fn nothing_is_named_where_nothing_is_known_to_be_left() {
 fn on_the_gauge_hydrant_one_outlet_carries_the_gauge() {
     let mut alone = test(60.0, 58.0, pitots(&[(2.5, 20.0)]));
     alone.flow_hydrant_ids = vec![alone.gauge_hydrant_id.clone()];
-    let said = |outlets: &[f64]| kerb(&alone, &[hydrant("H-1", outlets)]).unwrap();
+    let said = |outlets: &[f64]| kerb(&alone, &[hydrant("H-1", outlets)], &[]).unwrap();
     assert_eq!(said(&[2.5, 2.5]).advice, Advice::FlowMore);
     assert_eq!(said(&[4.5, 2.5, 2.5]).open_next.unwrap().outlet.diameter.inches(), 4.5);
 }
@@ -150,8 +151,21 @@ fn of_two_points_the_one_that_flows_now_counts() {
     let mut two = test(60.0, 52.0, pitots(&[(2.5, 15.0)]));
     let second = pitots(&[(2.5, 14.0), (2.5, 14.0)]);
     two.second_point = Some(SecondPoint { residual_pressure: Pressure::from_psi(38.0).unwrap(), flow: second });
-    let said = kerb(&two, &[hydrant("H-2", &[2.5, 2.5])]).unwrap();
+    let said = kerb(&two, &[hydrant("H-2", &[2.5, 2.5])], &[]).unwrap();
     assert_eq!((said.drop_psi, said.advice), (22.0, Advice::Record));
+}
+
+#[test]
+fn a_slipped_digit_is_asked_about_before_the_advice() {
+    let checks = |static_psi, others: &[FlowTest]| {
+        let said = kerb(&test(static_psi, 40.0, pitots(&[(2.5, 20.0)])), &[], others).unwrap();
+        said.checks.iter().map(|finding| finding.code).collect::<Vec<_>>()
+    };
+    let other = FlowTest { id: Uuid::from_u128(2), ..test(62.0, 40.0, pitots(&[(2.5, 20.0)])) };
+    assert_eq!((checks(62.0, &[]), checks(62.0, std::slice::from_ref(&other))), (vec![], vec![]));
+    assert_eq!(checks(620.0, &[])[..], [FindingCode::PressureImplausible]);
+    assert!(checks(620.0, std::slice::from_ref(&other)).contains(&FindingCode::StaticDiffers));
+    assert_eq!(checks(82.0, &[other])[..], [FindingCode::StaticDiffers]);
 }
 
 prop_compose! {
@@ -164,7 +178,7 @@ prop_compose! {
         let residual_psi = static_psi * left;
         let read: Vec<_> = pitots.iter().map(|psi| (2.5, *psi)).collect();
         let test = test(static_psi, residual_psi, self::pitots(&read));
-        let kerb = kerb(&test, &[hydrant("H-2", &outlets)]).unwrap();
+        let kerb = kerb(&test, &[hydrant("H-2", &outlets)], &[]).unwrap();
         (test, kerb)
     }
 }

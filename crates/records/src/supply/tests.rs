@@ -193,6 +193,22 @@ fn a_capability_is_rated_at_20_or_half_a_low_static_or_as_asked() {
 }
 
 #[test]
+fn an_answer_that_rests_on_a_slipped_digit_says_so_where_it_is_borrowed_too() {
+    let (here, next) = (hydrant("H-1", 0.0, None), hydrant("H-3", 0.5, None));
+    let good = test(1, &here, "2024-05-01", (62.0, 40.0), &["H-2"]);
+    let slip = test(2, &here, "2026-05-01", (620.0, 40.0), &["H-2"]);
+    for asked_at in [&here, &next] {
+        let found = asked(asked_at, vec![good.clone(), slip.clone()]).unwrap();
+        assert!(
+            codes(&found).contains(&FindingCode::PressureImplausible)
+                && codes(&found).contains(&FindingCode::StaticDiffers)
+        );
+        let found = asked(asked_at, vec![good.clone(), voided(slip.clone())]).unwrap();
+        assert!(!codes(&found).contains(&FindingCode::StaticDiffers));
+    }
+}
+
+#[test]
 fn a_newer_test_whose_gauge_hardly_fell_does_not_displace_a_good_one() {
     let here = hydrant("H-1", 0.0, None);
     let good = test(1, &here, "2024-05-01", (60.0, 40.0), &["H-2"]);

@@ -69,7 +69,8 @@ pub(crate) struct LayAnswer {
     gauges: Vec<Gauge>,
     /// Scene intake with nothing flowing.
     scene_intake_no_flow_psi: f64,
-    /// The longest lay that carries the flow wanted, all else as given; absent where none does.
+    /// The longest lay that carries the flow wanted by the figures as read, all else as given; absent where none does. It has no band: whether the flow
+    /// may be planned on over the real length is decided by `planning_flow_gpm` there.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     longest_lay_ft: Option<f64>,

@@ -2,7 +2,7 @@
 
 use axum::extract::State;
 use longlay_hydraulics::caution::{ALWAYS, Caution};
-use longlay_hydraulics::finding::{Finding, FindingCode};
+use longlay_hydraulics::finding::{Finding, FindingCode, Floor};
 use longlay_hydraulics::formula;
 use longlay_hydraulics::quantity::Pressure;
 use longlay_records::hydrant::{Hydrant, Status};
@@ -135,6 +135,7 @@ impl HydrantCapability {
         let curve = supply.map(|supply| supply.curve);
         let untested = [Finding::plain(FindingCode::Untested)];
         let findings = supply.map_or(&untested[..], |supply| &supply.findings);
+        let lowered = floor.and_then(|floor| Finding::floor_lowered(Floor::Main, floor));
         let cautions = ALWAYS.into_iter().chain([Caution::MainFloor]).chain(record_cautions(hydrant));
         let fitted = curve.is_some_and(|curve| curve.fitted_exponent().is_some());
         let through = if fitted { formula::FITTED_SUPPLY_CURVE } else { formula::SUPPLY_CURVE };
@@ -158,7 +159,7 @@ impl HydrantCapability {
             curve: rating.map_or_else(Vec::new, |rating| {
                 rating.curve.iter().map(|&(flow_gpm, pressure_psi)| CurvePoint { flow_gpm, pressure_psi }).collect()
             }),
-            findings: findings.iter().map(FindingNote::from).collect(),
+            findings: findings.iter().chain(&lowered).map(FindingNote::from).collect(),
             cautions: cautions.map(CautionNote::from).collect(),
             basis: basis.iter().map(BasisFormula::from).collect(),
         }

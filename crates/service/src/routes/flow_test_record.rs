@@ -4,13 +4,16 @@ use chrono::{DateTime, NaiveDate, Utc};
 use longlay_hydraulics::band::flow_band;
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::flow_test::MeasuredFlow;
+use longlay_records::departure::departures;
 use longlay_records::flow_test::{FlowTest, TestCurve};
+use longlay_records::id::AssetId;
 use longlay_store::StoreError;
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::advice::{FindingNote, FlowBand};
+use crate::app::AppState;
 use crate::problem::Problem;
 use crate::routes::flow_test_body::OutletReading;
 use crate::routes::voiding::VoidedRecord;
@@ -45,7 +48,7 @@ pub(crate) struct FlowTestRecord {
     rated_flow_band_gpm: FlowBand,
     /// The pressure it is rated at: 20, or half of a static under 40.
     rated_at_psi: f64,
-    /// What is weak about it.
+    /// What is weak about it, and in what it is far from the hydrant's other tests.
     findings: Vec<FindingNote>,
     /// The hydrants that flowed; empty where nobody wrote it down.
     flow_hydrant_ids: Vec<String>,
@@ -94,8 +97,24 @@ pub(crate) fn findings(test: &FlowTest, of_test: &TestCurve) -> Vec<Finding> {
     of_test.findings.iter().copied().chain(alone).collect()
 }
 
+/// Most tests of one hydrant that a test is held against: more than any has.
+const OTHERS_AT_MOST: u32 = 1000;
+
+/// The tests gauged at a hydrant, which each of them is held against.
+pub(crate) async fn gauged_at(app: &AppState, hydrant: &AssetId) -> Result<Vec<FlowTest>, Problem> {
+    Ok(app.store.flow_tests(hydrant, None, OTHERS_AT_MOST).await?)
+}
+
 impl FlowTestRecord {
-    pub(crate) fn new(test: FlowTest) -> Result<Self, Problem> {
+    /// A test held against the others gauged there.
+    pub(crate) fn among(test: FlowTest, others: &[FlowTest]) -> Result<Self, Problem> {
+        let far = departures(&test, others.iter());
+        let mut record = Self::new(test)?;
+        record.findings.extend(far.iter().map(FindingNote::from));
+        Ok(record)
+    }
+
+    fn new(test: FlowTest) -> Result<Self, Problem> {
         let of_test = test.curve().ok_or_else(|| no_curve(&test))?;
         let findings = findings(&test, &of_test);
         let TestCurve { curve, spread, .. } = of_test;

@@ -17,7 +17,7 @@ use crate::idempotency::{PostHeaders, Posted, Reply};
 use crate::page::{ListUrl, Page, PageQuery};
 use crate::problem::{Problem, ProblemDocument};
 use crate::routes::flow_test_body::{FlowTestBody, Recording};
-use crate::routes::flow_test_record::FlowTestRecord;
+use crate::routes::flow_test_record::{FlowTestRecord, gauged_at};
 use crate::routes::kerb::{FlowTestDryRun, dry_run};
 use crate::routes::voiding::{VoidBody, voided_once};
 use crate::writer::Writer;
@@ -90,7 +90,8 @@ pub(crate) async fn create_flow_test(
     }
     let test = body.flow_test(Recording::new(&app, hydrant_id))?;
     let location = format!("{}/v1/hydrants/{}/flow-tests/{}", app.public_url, test.gauge_hydrant_id, test.id);
-    let reply = Reply::created(location, &FlowTestRecord::new(test.clone())?)?;
+    let others = gauged_at(&app, &test.gauge_hydrant_id).await?;
+    let reply = Reply::created(location, &FlowTestRecord::among(test.clone(), &others)?)?;
     let recorded = record(&app, &test, &once.change(&app, &writer, &reply)).await?;
     Ok(reply.or_first(recorded).into_response())
 }
@@ -113,7 +114,8 @@ pub(crate) async fn list_flow_tests(
     let hydrant = app.store.hydrant(&hydrant_id).await?;
     hydrant.ok_or_else(|| Problem::no_such(RecordKind::Hydrant, &hydrant_id))?;
     let tests = app.store.flow_tests(&hydrant_id, start.after, start.probe()).await?;
-    let tests = tests.into_iter().map(FlowTestRecord::new).collect::<Result<_, _>>()?;
+    let others = gauged_at(&app, &hydrant_id).await?;
+    let tests = tests.into_iter().map(|test| FlowTestRecord::among(test, &others)).collect::<Result<_, _>>()?;
     Ok(url.page(tests, start.limit, |test: &FlowTestRecord| test.id.to_string(), |test| test))
 }
 
@@ -134,7 +136,7 @@ pub(crate) async fn get_flow_test(
 ) -> Result<Json<FlowTestRecord>, Problem> {
     let test = app.store.flow_test(&hydrant_id, id).await?;
     let test = test.ok_or_else(|| Problem::no_such(RecordKind::FlowTest, id))?;
-    FlowTestRecord::new(test).map(Json)
+    FlowTestRecord::among(test, &gauged_at(&app, &hydrant_id).await?).map(Json)
 }
 
 /// Void a flow test
@@ -168,7 +170,7 @@ pub(crate) async fn void_flow_test(
     let voided = body.voided(app.clock.now())?;
     let test = app.store.flow_test(&hydrant_id, id).await?;
     let test = test.ok_or_else(|| Problem::no_such(RecordKind::FlowTest, id))?;
-    let reply = Reply::ok(&FlowTestRecord::new(FlowTest { voided: Some(voided.clone()), ..test })?)?;
+    let reply = Reply::ok(&FlowTestRecord::among(FlowTest { voided: Some(voided.clone()), ..test }, &[])?)?;
     let change = once.change(&app, &writer, &reply);
     voided_once(app.store.void_flow_test(&hydrant_id, id, &voided, &change).await?, reply, RecordKind::FlowTest, id)
 }

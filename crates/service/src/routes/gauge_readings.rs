@@ -2,6 +2,7 @@
 
 use axum::extract::State;
 use longlay_hydraulics::caution::{ALWAYS, Caution};
+use longlay_hydraulics::finding::{Finding, Floor};
 use longlay_hydraulics::formula::{self, Formula};
 use longlay_hydraulics::gauge_rules::{GaugeRule, NothingToSquare, RuleAnswer, flow_left};
 use longlay_hydraulics::quantity::{PositiveFlow, Pressure};
@@ -186,7 +187,12 @@ impl GaugeReadingAnswer {
             more_gpm: left.map(|left| left.more_gpm),
             total_gpm: left.map(|left| left.total_gpm),
             rules: GaugeRule::ALL.into_iter().map(|rule| RuleNote::new(rule, rule.apply(&curve, floor))).collect(),
-            findings: curve.findings().iter().map(FindingNote::from).collect(),
+            findings: curve
+                .findings()
+                .iter()
+                .chain(&Finding::floor_lowered(Floor::Main, floor))
+                .map(FindingNote::from)
+                .collect(),
             cautions: cautions.map(CautionNote::from).collect(),
             basis: basis.map(BasisFormula::from).collect(),
             streams,

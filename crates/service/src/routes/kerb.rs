@@ -10,11 +10,11 @@ use longlay_store::{RecordKind, StoreError};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::advice::{CautionNote, FlowBand};
+use crate::advice::{CautionNote, FindingNote, FlowBand};
 use crate::app::AppState;
 use crate::lay::record_cautions;
 use crate::problem::Problem;
-use crate::routes::flow_test_record::{FlowTestRecord, no_curve};
+use crate::routes::flow_test_record::{FlowTestRecord, gauged_at, no_curve};
 use crate::routes::flow_tests::refused;
 use crate::routes::hydrants::Outlet;
 
@@ -63,7 +63,7 @@ pub(crate) struct KerbNote {
 pub(crate) struct KerbAdvice {
     /// Stable code: `stop`, `near_floor`, `record`, `open_next`, `would_reach_floor`, `flow_more`.
     code: &'static str,
-    /// The same in words.
+    /// The same in words, after what of the readings is to be looked at first.
     message: String,
 }
 
@@ -97,9 +97,11 @@ pub(crate) async fn dry_run(app: &AppState, test: FlowTest) -> Result<FlowTestDr
     }
     let flowed: Vec<_> = test.flow_hydrant_ids.iter().filter_map(|id| found.get(id)).cloned().collect();
     let of_record = found.remove(&test.gauge_hydrant_id).as_ref().map_or_else(Vec::new, record_cautions);
-    let said = kerb::kerb(&test, &flowed).ok_or_else(|| no_curve(&test))?;
+    let others = gauged_at(app, &test.gauge_hydrant_id).await?;
+    let said = kerb::kerb(&test, &flowed, &others).ok_or_else(|| no_curve(&test))?;
     let cautions = [Caution::MainFloor, Caution::OpenSlowly, Caution::LocalProcedures].into_iter().chain(of_record);
     let next = said.open_next.as_ref();
+    let checks: String = said.checks.iter().map(|check| format!("{} ", FindingNote::from(check).message)).collect();
     let kerb = KerbNote {
         drop_psi: said.drop_psi,
         drop_percent: said.drop_percent,
@@ -107,7 +109,7 @@ pub(crate) async fn dry_run(app: &AppState, test: FlowTest) -> Result<FlowTestDr
         good: said.good,
         advice: KerbAdvice {
             code: said.advice.code(),
-            message: format!("{}{}", said.advice.text(), next.map_or_else(String::new, in_words)),
+            message: format!("{checks}{}{}", said.advice.text(), next.map_or_else(String::new, in_words)),
         },
         stop_at_psi: kerb::FLOOR_PSI,
         rated_flow_band_gpm: (&said.band).into(),
@@ -116,7 +118,7 @@ pub(crate) async fn dry_run(app: &AppState, test: FlowTest) -> Result<FlowTestDr
         open_next: next.map(OpenNextNote::from),
         cautions: cautions.map(CautionNote::from).collect(),
     };
-    Ok(FlowTestDryRun { test: FlowTestRecord::new(test)?, kerb })
+    Ok(FlowTestDryRun { test: FlowTestRecord::among(test, &others)?, kerb })
 }
 
 impl From<&OpenNext> for OpenNextNote {
@@ -137,9 +139,11 @@ fn in_words(next: &OpenNext) -> String {
     let (inches, hydrant, low) = (next.outlet.diameter.inches(), &next.hydrant_id, next.residual_low_psi.floor());
     match next.residual_psi {
         Some(psi) => format!(
-            " Next: the {inches} in outlet of {hydrant}. Expect about {:.0} psi on the gauge, and no less than {low:.0}.",
+            " Next: the {inches} in outlet of {hydrant}. Expect about {:.0} psi on the gauge, and seldom less than {low:.0}.",
             psi.floor()
         ),
-        None => format!(" Next: the {inches} in outlet of {hydrant}. Expect no less than {low:.0} psi on the gauge."),
+        None => {
+            format!(" Next: the {inches} in outlet of {hydrant}. Expect seldom less than {low:.0} psi on the gauge.")
+        }
     }
 }

@@ -35,7 +35,8 @@ pub(crate) struct TestHistory {
     /// What the rated flow gained, or lost, a year, by the line of least squares; null of fewer than three tests or within a year.
     #[schema(required = true)]
     trend_gpm_per_year: Option<f64>,
-    /// What the tests say against each other: `capacity_fell`, `capacity_rose`.
+    /// What the tests say against each other: `capacity_fell`, `capacity_rose`. And what of the newest is to be looked at: `pressure_implausible`,
+    /// `static_differs_from_other_tests`, `flow_differs_from_other_tests`.
     findings: Vec<FindingNote>,
     /// What the people must know.
     cautions: Vec<CautionNote>,
@@ -63,6 +64,8 @@ pub(crate) struct PastTestRecord {
     rated_at_psi: f64,
     /// How far the rated flow may be off; around the proved flow where it showed no drop.
     rated_flow_band_gpm: FlowBand,
+    /// What is weak about it, and in what it is far from the hydrant's other tests.
+    findings: Vec<FindingNote>,
 }
 
 impl From<&PastTest> for PastTestRecord {
@@ -76,6 +79,7 @@ impl From<&PastTest> for PastTestRecord {
             rated_flow_gpm: test.rated_flow_gpm,
             rated_at_psi: test.rated_at_psi,
             rated_flow_band_gpm: (&test.band).into(),
+            findings: test.findings.iter().map(FindingNote::from).collect(),
         }
     }
 }

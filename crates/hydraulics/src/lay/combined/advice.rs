@@ -13,6 +13,7 @@ use crate::lay::combined::solve::Solved;
 use crate::lay::combined::sure::Bands;
 use crate::lay::diagnosis::{Diagnosis, Flows, worth_it};
 use crate::lay::limits::Limit;
+use crate::lay::planned::Subject;
 use crate::quantity::PositiveFlow;
 
 impl Combined {
@@ -43,7 +44,7 @@ impl Combined {
             }),
             main_band: &bands.main,
         };
-        let subject = if self.lines.len() == 1 { "the line brings" } else { "the lines together bring" };
+        let subject = if self.lines.len() == 1 { Subject::Line } else { Subject::Lines };
         flows.of(solved.total_gpm, &bands.total, subject)
     }
 
