@@ -3,6 +3,7 @@
 use crate::column::Column;
 use crate::fault::{Faults, quoted};
 use crate::kind::Kind;
+use crate::unknown::Unknown;
 
 /// Units that our names end in. Longer ones first.
 const UNITS: [&str; 10] = ["kpa", "bar", "psi", "gpm", "lpm", "in", "mm", "ft", "gal", "m"];
@@ -68,14 +69,14 @@ pub(crate) fn may_be_ignored(code: &str) -> bool {
 pub(crate) fn read(kind: Kind, names: &[&str], ignore_unknown: bool, row: u64, faults: &mut Faults) -> Header {
     let columns = kind.columns();
     let mut places = vec![None; columns.len()];
+    let mut unknown = Unknown::new(columns, ignore_unknown);
     for (at, name) in names.iter().enumerate().filter(|(_, name)| !name.trim().is_empty()) {
         let normal = normal(name);
         let Some(ours) = columns.iter().position(|column| column.name == normal) else {
-            let (code, detail) = no_column(columns, name);
-            if !(ignore_unknown && may_be_ignored(code)) {
-                faults.note(row, Some(name.trim()), code, detail);
+            if unknown.note(faults, row, name) {
+                continue;
             }
-            continue;
+            return Header { places, width: names.len() };
         };
         match places[ours] {
             None => places[ours] = Some(at),
