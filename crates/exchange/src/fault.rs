@@ -62,6 +62,12 @@ impl Faults {
         }
     }
 
+    /// Notes those of others behind its own.
+    pub(crate) fn append(&mut self, others: Self) {
+        self.count += others.count;
+        self.kept.extend(others.kept.into_iter().take(MOST_KEPT.saturating_sub(self.kept.len())));
+    }
+
     /// One fault of the whole file.
     pub(crate) fn of_file(row: u64, code: &'static str, detail: impl Into<String>) -> Self {
         let mut faults = Self::default();

@@ -1,11 +1,10 @@
 //! Which column of a file is which of ours: by name, in any order, however it is spaced; never by a guess at a unit.
 
-use std::fmt::Write as _;
-
 use crate::column::Column;
-use crate::fault::{Faults, quoted, shortened};
+use crate::fault::{Faults, quoted};
 use crate::kind::Kind;
-use crate::read::{MOST_IGNORED, Reading};
+use crate::read::Reading;
+use crate::unknown::Unknown;
 
 /// Units that our names end in. Longer ones first.
 const UNITS: [&str; 10] = ["kpa", "bar", "psi", "gpm", "lpm", "in", "mm", "ft", "gal", "m"];
@@ -15,6 +14,8 @@ const UNITS: [&str; 10] = ["kpa", "bar", "psi", "gpm", "lpm", "in", "mm", "ft", 
 pub(crate) struct Header {
     pub(crate) places: Vec<Option<usize>>,
     pub(crate) width: usize,
+    /// The names that were passed over.
+    pub(crate) ignored: Vec<String>,
 }
 
 /// A name as ours are written: `Static (psi)` is `static_psi`.
@@ -32,7 +33,7 @@ pub(crate) fn normal(name: &str) -> String {
 }
 
 /// Why a name is none of ours: another unit, no unit, or unknown.
-fn no_column(columns: &[&Column], name: &str) -> (&'static str, String) {
+pub(crate) fn no_column(columns: &[&Column], name: &str) -> (&'static str, String) {
     let normal = normal(name);
     let unit_of = |name: &'static str| UNITS.into_iter().find(|unit| name.ends_with(&format!("_{unit}")));
     for column in columns {
@@ -53,59 +54,6 @@ fn no_column(columns: &[&Column], name: &str) -> (&'static str, String) {
     ("unknown_column", format!("{} is no column of ours", quoted(name)))
 }
 
-/// The names that are none of ours, as they come up.
-#[derive(Debug, Default)]
-pub(crate) struct Unknown {
-    /// Those passed over.
-    pub(crate) ignored: Vec<String>,
-    /// Whether our own names were told: once is enough.
-    are_told: bool,
-}
-
-impl Unknown {
-    /// Notes a name as what it is: passed over where that was said and may be, or else a fault. `present` are the file's names.
-    pub(crate) fn note<'n>(
-        &mut self,
-        (row, name): (u64, &str),
-        columns: &[&Column],
-        present: impl Iterator<Item = &'n str> + Clone,
-        reading: &Reading<'_>,
-        faults: &mut Faults,
-    ) {
-        let (code, mut detail) = no_column(columns, name);
-        // A name in another unit may not be passed over: it is meant for one of ours.
-        if code == "unknown_column" {
-            if reading.ignore_unknown_columns {
-                let name = shortened(name.trim());
-                if self.ignored.len() < MOST_IGNORED && !self.ignored.contains(&name) {
-                    self.ignored.push(name);
-                }
-                return;
-            }
-            let is_free = |column: &Column| present.clone().all(|name| normal(name) != column.name);
-            if let Some(near) = near(columns, name).filter(|column| is_free(column)) {
-                let _ = write!(detail, "; is `{}` meant?", near.name);
-            }
-            if !std::mem::replace(&mut self.are_told, true) {
-                let known: Vec<_> = columns.iter().map(|column| column.name).collect();
-                let (pass_over, known) = (reading.spoken.switch("ignore_unknown_columns"), known.join(", "));
-                let _ = write!(detail, ". Say {pass_over} to pass over what is none of ours: {known}");
-            }
-        }
-        faults.note(row, Some(name.trim()), code, detail);
-    }
-}
-
-/// The column of which a name is the beginning, or that is the beginning of it: `lat` for Latitude.
-fn near<'c>(columns: &[&'c Column], name: &str) -> Option<&'c Column> {
-    let normal = normal(name);
-    let is_near = |column: &&&Column| {
-        let (ours, theirs) = (column.name, normal.as_str());
-        ours.len().min(theirs.len()) >= 3 && (ours.starts_with(theirs) || theirs.starts_with(ours))
-    };
-    columns.iter().find(is_near).copied()
-}
-
 pub(crate) fn is_unit(word: &str) -> bool {
     const OTHERS: [&str; 16] = [
         "l", "litres", "liters", "metres", "meters", "feet", "inches", "cm", "pa", "mpa", "lps", "l_s", "l_min",
@@ -115,22 +63,18 @@ pub(crate) fn is_unit(word: &str) -> bool {
 }
 
 /// Reads the header, noting what is wrong with it.
-pub(crate) fn read(
-    kind: Kind,
-    names: &[&str],
-    reading: &Reading<'_>,
-    row: u64,
-    faults: &mut Faults,
-    unknown: &mut Unknown,
-) -> Header {
+pub(crate) fn read(kind: Kind, names: &[&str], reading: &Reading<'_>, row: u64, faults: &mut Faults) -> Header {
     let columns = kind.columns();
-    let ours: Vec<&Column> = columns.iter().collect();
     let mut places = vec![None; columns.len()];
+    let mut unknown = Unknown::new(columns.iter().collect(), reading);
+    let is_free = |column: &Column| names.iter().all(|name| normal(name) != column.name);
     for (at, name) in names.iter().enumerate().filter(|(_, name)| !name.trim().is_empty()) {
         let normal = normal(name);
         let Some(place) = columns.iter().position(|column| column.name == normal) else {
-            unknown.note((row, name), &ours, names.iter().copied(), reading, faults);
-            continue;
+            if unknown.note(faults, row, name, is_free) {
+                continue;
+            }
+            return Header { places, width: names.len(), ignored: unknown.ignored };
         };
         match places[place] {
             None => places[place] = Some(at),
@@ -147,7 +91,7 @@ pub(crate) fn read(
             format!("the column `{}` is needed: {}", column.name, column.meaning),
         );
     }
-    Header { places, width: names.len() }
+    Header { places, width: names.len(), ignored: unknown.ignored }
 }
 
 #[cfg(test)]
@@ -166,7 +110,7 @@ mod tests {
             latest_day: chrono::NaiveDate::MIN,
             new_id: &uuid::Uuid::nil,
         };
-        read(kind, names, &reading, 1, &mut faults, &mut Unknown::default());
+        read(kind, names, &reading, 1, &mut faults);
         faults.kept().iter().map(|fault| (fault.column.clone().unwrap_or_default(), fault.code)).collect()
     }
 

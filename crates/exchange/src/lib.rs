@@ -6,15 +6,18 @@
 
 pub mod column;
 pub mod fault;
+mod feature;
 mod fields;
 mod geojson;
 mod header;
 pub mod kind;
 mod kinds;
 mod lists;
+mod loose;
 mod mark;
 pub mod read;
 mod rows;
 mod scalar;
+mod unknown;
 pub mod value;
 pub mod write;

@@ -10,15 +10,13 @@ use uuid::Uuid;
 use crate::fault::Faults;
 use crate::fields::{Cell, Fields};
 use crate::geojson;
-use crate::header::{self, Header, Unknown};
+use crate::header::{self, Header};
 use crate::kind::Exchanged;
 use crate::mark::unmarked;
 use crate::rows::{Row, Rows};
 
 /// Most records of one file: they are held in memory until all are judged, and while they are written nothing else is.
 pub const MOST_RECORDS: usize = 100_000;
-/// Most columns told that were passed over.
-pub const MOST_IGNORED: usize = 100;
 
 /// The files that are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -105,7 +103,7 @@ pub struct Item<T> {
 pub struct Records<T> {
     /// Its records, in its order. A header with no rows under it holds none.
     pub items: Vec<Item<T>>,
-    /// The columns that were passed over, by the names they have in the file: the first [`MOST_IGNORED`].
+    /// The columns that were passed over, by the names they have in the file.
     pub ignored_columns: Vec<String>,
 }
 
@@ -119,7 +117,7 @@ pub fn records<T: Exchanged>(mut input: impl BufRead, reading: &Reading<'_>) -> 
         is_full: false,
         seen: HashMap::new(),
         faults: Faults::default(),
-        unknown: Unknown::default(),
+        ignored_columns: Vec::new(),
         reading,
     };
     let head = head(&mut input)?;
@@ -131,7 +129,7 @@ pub fn records<T: Exchanged>(mut input: impl BufRead, reading: &Reading<'_>) -> 
     if !gathered.faults.is_empty() {
         return Err(gathered.faults);
     }
-    Ok(Records { items: gathered.items, ignored_columns: gathered.unknown.ignored })
+    Ok(Records { items: gathered.items, ignored_columns: gathered.ignored_columns })
 }
 
 /// The beginning of the file without its byte order mark, after a look at whether it is text at all.
@@ -180,7 +178,7 @@ pub(crate) struct Gathered<'a, T> {
     /// The row in which each key stood.
     seen: HashMap<String, u64>,
     pub(crate) faults: Faults,
-    pub(crate) unknown: Unknown,
+    pub(crate) ignored_columns: Vec<String>,
     pub(crate) reading: &'a Reading<'a>,
 }
 
@@ -198,8 +196,9 @@ impl<T: Exchanged> Gathered<'_, T> {
                 continue;
             }
             let names: Vec<_> = row.cells().collect();
-            let Self { faults, unknown, reading, .. } = self;
-            header = Some(header::read(T::KIND, &names, reading, row.number, faults, unknown));
+            let read = header::read(T::KIND, &names, self.reading, row.number, &mut self.faults);
+            self.ignored_columns.clone_from(&read.ignored);
+            header = Some(read);
             if !self.faults.is_empty() {
                 // Rows under a wrong header would only repeat what is wrong with it.
                 return Ok(());

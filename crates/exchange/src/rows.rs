@@ -10,7 +10,7 @@ use std::ops::Range;
 use crate::fault::Faults;
 
 /// Longest row. A longer one is a quote that was not closed.
-const MAX_ROW_BYTES: usize = 256 * 1024;
+pub(crate) const MAX_ROW_BYTES: usize = 256 * 1024;
 
 /// One row: its cells stand behind each other in one text.
 #[derive(Debug, Default)]

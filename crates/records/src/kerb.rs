@@ -1,19 +1,21 @@
 //! On the kerb: whether a test just read is worth its water, and what to open next before the hydrants are shut.
 //!
-//! What is opened next is taken to flow as those that flow already, its pitot the same share of the gauge's pressure. A large outlet flows less than that:
-//! the gauge then falls less than is told, and never farther.
+//! What is opened next is expected to flow as those that flow already do on the mean, its pitot the same share of the gauge's pressure. What the gauge may
+//! fall to is told for the most it may flow: the largest pitot read, or all the gauge shows where nothing like it is read on its hydrant.
+
+mod meeting;
 
 use longlay_hydraulics::band::{Band, flow_band};
 use longlay_hydraulics::finding::{Finding, GOOD_DROP_SHARE, LEAST_DROP_SHARE};
 use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
-use longlay_hydraulics::quantity::{PitotPressure, PositiveFlow, Pressure};
-use longlay_hydraulics::spread::DROP_PSI;
+use longlay_hydraulics::quantity::{Diameter, PitotPressure, Pressure};
 use longlay_hydraulics::supply::{RATING_PRESSURE_PSI, SupplyCurve};
 
 use crate::departure::{asks_for_a_check, departures};
 use crate::flow_test::FlowTest;
 use crate::hydrant::{Hydrant, HydrantOutlet};
 use crate::id::AssetId;
+use crate::kerb::meeting::{discharged_gpm, scaled, settled, weakest};
 
 /// Under this no test pulls a main, psi, whatever its static. Source: `nfpa-291`.
 pub const FLOOR_PSI: f64 = RATING_PRESSURE_PSI;
@@ -49,7 +51,7 @@ advice! {
     NearFloor "near_floor" "The main is within 5 psi of its floor of 20 psi. Open nothing more: record what was read, and close slowly.";
     Record "record" "The gauge fell by a quarter of the static or more: record it, and close slowly.";
     OpenNext "open_next" "The gauge has not fallen by a quarter of the static. Open the outlet named, slowly, and read again; stop where the gauge nears 20 psi.";
-    WouldReachFloor "would_reach_floor" "The gauge has not fallen by a quarter of the static, but any outlet left may take the main under 20 psi. Open none of them fully: record what was read.";
+    WouldReachFloor "would_reach_floor" "The gauge has not fallen by a quarter of the static, but another outlet may take the main under 20 psi. Open none fully: record what was read.";
     FlowMore "flow_more" "The gauge has not fallen by a quarter of the static, and no outlet is known that could be opened. Flow another hydrant beyond the gauge besides, and read again; stop where the gauge nears 20 psi.";
 }
 
@@ -89,7 +91,7 @@ pub struct OpenNext {
     pub flow_gpm: f64,
     /// What the gauge then reads, psi; none where it has not moved yet.
     pub residual_psi: Option<f64>,
-    /// What it reads at the least, where the gauge was off by its span, psi.
+    /// What it reads at the least, with the most the outlet may flow and the gauge off by its span, psi.
     pub residual_low_psi: f64,
     /// How far the rated flow may be off then; none where the gauge has not moved yet.
     pub band: Option<Band>,
@@ -107,11 +109,11 @@ pub fn kerb(test: &FlowTest, flowed: &[Hydrant], others: &[FlowTest]) -> Option<
     let (enough, good) = (drop_psi >= LEAST_DROP_SHARE * static_psi, drop_psi >= GOOD_DROP_SHARE * static_psi);
     let wanted_psi = ((1.0 - GOOD_DROP_SHARE) * static_psi).max(FLOOR_PSI);
     let wanted_gpm = (!curve.no_drop() && wanted_psi < static_psi).then(|| curve.flow_gpm(wanted_psi));
-    let (advice, open_next) = if now.residual_psi <= FLOOR_PSI {
+    let (advice, open_next) = if now.lowest_psi <= FLOOR_PSI {
         (Advice::Stop, None)
     } else if good {
         (Advice::Record, None)
-    } else if now.residual_psi < FLOOR_PSI + NEAR_FLOOR_PSI {
+    } else if now.lowest_psi < FLOOR_PSI + NEAR_FLOOR_PSI {
         (Advice::NearFloor, None)
     } else {
         next(test, &now, &curve, flowed)
@@ -135,14 +137,18 @@ struct Now<'a> {
     flow: &'a MeasuredFlow,
     gpm: f64,
     residual_psi: f64,
+    /// The lower of the two residuals, whichever flowed more: the main was there.
+    lowest_psi: f64,
 }
 
 impl<'a> Now<'a> {
     fn of(test: &'a FlowTest) -> Option<Self> {
         let first = (&test.flow, test.residual_pressure);
         let second = test.second_point.as_ref().map(|second| (&second.flow, second.residual_pressure));
-        let points = [first].into_iter().chain(second).filter_map(|(flow, residual)| {
-            Some(Now { flow, gpm: flow.total().ok()?.gpm(), residual_psi: residual.psi() })
+        let points = || [first].into_iter().chain(second);
+        let lowest_psi = points().map(|(_, residual)| residual.psi()).fold(f64::INFINITY, f64::min);
+        let points = points().filter_map(|(flow, residual)| {
+            Some(Now { flow, gpm: flow.total().ok()?.gpm(), residual_psi: residual.psi(), lowest_psi })
         });
         points.max_by(|a, b| a.gpm.total_cmp(&b.gpm))
     }
@@ -154,6 +160,17 @@ impl<'a> Now<'a> {
             MeasuredFlow::Metered(_) => &[],
         }
     }
+
+    /// The readings with one more.
+    fn with(&self, more: PitotReading) -> Vec<PitotReading> {
+        self.readings().iter().copied().chain([more]).collect()
+    }
+
+    /// The most that one more outlet may read: the largest read where a reading bounds it, else all that the gauge shows.
+    fn most_pitot_psi(&self, is_bounded: bool) -> f64 {
+        let read = self.readings().iter().map(|reading| reading.pitot.psi());
+        read.fold(if is_bounded { 0.0 } else { self.residual_psi }, f64::max).min(PitotPressure::BOUND.max)
+    }
 }
 
 /// The least outlet that brings the drop wanted, else the one that brings the most, of those that leave the main above its floor.
@@ -163,7 +180,8 @@ fn next(test: &FlowTest, now: &Now, curve: &SupplyCurve, flowed: &[Hydrant]) -> 
     let tried: Vec<_> =
         left.into_iter().filter_map(|(hydrant, outlet)| opened(test, now, curve, hydrant, outlet)).collect();
     if tried.is_empty() {
-        return (Advice::FlowMore, None);
+        let leaves_floor = one_more_leaves_floor(test, now, curve);
+        return (if leaves_floor { Advice::FlowMore } else { Advice::WouldReachFloor }, None);
     }
     let safe = tried.into_iter().filter(|next| next.residual_low_psi >= FLOOR_PSI);
     let wanted_psi = (1.0 - GOOD_DROP_SHARE) * test.static_pressure.psi();
@@ -200,6 +218,21 @@ fn left_shut<'a>(
     left
 }
 
+/// Whether the main stays above its floor with one more hydrant flowing, of which nothing is known: an outlet as the largest open, or of a metered flow as
+/// much again.
+fn one_more_leaves_floor(test: &FlowTest, now: &Now, curve: &SupplyCurve) -> bool {
+    let Some(weakest) = weakest(curve, now.gpm) else { return false };
+    let Ok(pitot) = PitotPressure::from_psi(now.most_pitot_psi(false)) else { return false };
+    let more = now.readings().iter().map(|reading| PitotReading { pitot, ..*reading });
+    let low_psi = if let Some(largest) = more.max_by(|a, b| a.discharge_gpm().total_cmp(&b.discharge_gpm())) {
+        let open = now.with(largest);
+        settled(now.residual_psi, |psi| discharged_gpm(&open, psi / now.residual_psi), weakest)
+    } else {
+        weakest(2.0 * now.gpm)
+    };
+    (1.0 - GOOD_DROP_SHARE) * test.static_pressure.psi() >= FLOOR_PSI && low_psi >= FLOOR_PSI
+}
+
 /// What to expect with one more outlet open.
 fn opened(
     test: &FlowTest,
@@ -211,17 +244,23 @@ fn opened(
     let readings = now.readings();
     let count = readings.iter().map(|_| 1.0).sum::<f64>();
     let mean_psi = readings.iter().map(|reading| reading.pitot.psi()).sum::<f64>() / count;
-    let pitot = PitotPressure::from_psi(mean_psi).ok()?;
-    let more = PitotReading { diameter: outlet.diameter, coefficient: outlet.coefficient, pitot };
-    let open: Vec<_> = readings.iter().copied().chain([more]).collect();
+    let with = |pitot_psi: f64| {
+        let pitot = PitotPressure::from_psi(pitot_psi).ok()?;
+        Some(now.with(PitotReading { diameter: outlet.diameter, coefficient: outlet.coefficient, pitot }))
+    };
 
-    let lower = Pressure::from_psi((now.residual_psi - DROP_PSI).max(0.0)).ok()?;
-    let weakest = SupplyCurve::new(test.static_pressure, lower, PositiveFlow::from_gpm(now.gpm).ok()?).ok()?;
-    let residual_low_psi = settled(&open, now.residual_psi, &weakest);
-    let residual_psi = settled(&open, now.residual_psi, curve);
+    let most = with(now.most_pitot_psi(is_read(test, readings, hydrant, &outlet)))?;
+    let most_gpm = |psi: f64| discharged_gpm(&most, psi / now.residual_psi);
+    let residual_low_psi = settled(now.residual_psi, most_gpm, weakest(curve, now.gpm)?);
+
+    let open = with(mean_psi)?;
+    let moved = !curve.no_drop();
+    let open_gpm = |psi: f64| discharged_gpm(&open, psi / now.residual_psi);
+    // A level main settles where it is.
+    let residual_psi =
+        if moved { settled(now.residual_psi, open_gpm, |gpm| curve.pressure_psi(gpm)) } else { now.residual_psi };
     let at = scaled(&open, residual_psi / now.residual_psi)?;
     let flow_gpm = at.iter().map(PitotReading::discharge_gpm).sum();
-    let moved = !curve.no_drop();
     let then = FlowTest {
         residual_pressure: Pressure::from_psi(residual_psi).ok()?,
         flow: MeasuredFlow::Pitot(at),
@@ -239,31 +278,16 @@ fn opened(
     })
 }
 
-/// The readings with every pitot so many times what it is.
-fn scaled(readings: &[PitotReading], times: f64) -> Option<Vec<PitotReading>> {
-    let at = |reading: &PitotReading| {
-        let psi = (reading.pitot.psi() * times).max(PitotPressure::BOUND.min);
-        Some(PitotReading { pitot: PitotPressure::from_psi(psi).ok()?, ..*reading })
+/// Whether a reading bounds the outlet's: its hydrant is read, and at an outlet no larger, which reads no less. Readings do not name their hydrants; where
+/// there are fewer than hydrants, any of these may be without.
+fn is_read(test: &FlowTest, readings: &[PitotReading], hydrant: &Hydrant, outlet: &HydrantOutlet) -> bool {
+    let off_in = |a: Diameter, b: Diameter| a.inches() - b.inches();
+    let on_it = |reading: &&PitotReading| {
+        hydrant.outlets.iter().any(|outlet| off_in(outlet.diameter, reading.diameter).abs() <= SAME_OUTLET_IN)
     };
-    readings.iter().map(at).collect()
-}
-
-/// Halvings of a residual that is looked for: the static is at most 1000 psi, and a thousandth of a psi is more than a gauge shows.
-const HALVINGS: u32 = 24;
-
-/// Where the main and what is open agree: what leaves the outlets falls with the residual, and the residual with what leaves them.
-fn settled(open: &[PitotReading], residual_psi: f64, curve: &SupplyCurve) -> f64 {
-    let flow_gpm = |psi: f64| {
-        let at = scaled(open, psi / residual_psi).unwrap_or_default();
-        at.iter().map(PitotReading::discharge_gpm).sum::<f64>()
-    };
-    let (mut low, mut high) = (0.0, residual_psi);
-    for _ in 0..HALVINGS {
-        let middle = f64::midpoint(low, high);
-        if curve.pressure_psi(flow_gpm(middle)) > middle { low = middle } else { high = middle }
-    }
-    // A level main settles where it is.
-    if curve.no_drop() { residual_psi } else { low }
+    let mut like = readings.iter().filter(on_it);
+    readings.len() >= test.flow_hydrant_ids.len()
+        && like.any(|reading| off_in(reading.diameter, outlet.diameter) <= SAME_OUTLET_IN)
 }
 
 #[cfg(test)]

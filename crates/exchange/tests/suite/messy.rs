@@ -197,6 +197,55 @@ fn a_map_is_read_where_its_points_are_longitude_and_latitude() {
 }
 
 #[test]
+fn what_nobody_asked_for_is_passed_over_however_deep_and_wherever_it_stands() {
+    let deep = format!("{}1{}", "[".repeat(100_000), "]".repeat(100_000));
+    let point = "{\"type\":\"Point\",\"bbox\":DEEP,\"coordinates\":[-90.5,40.5,DEEP]}";
+    let foreign =
+        feature("\"Q-1\"", point).replacen('{', "{\"id\":DEEP,\"style\":{\"a\":DEEP},", 1).replace("DEEP", &deep);
+    assert_eq!(map(&foreign, &format!("\"links\":{deep},\"crs\":null,")), ["Q-1"]);
+    let crs = format!("\"crs\":{{\"more\":{deep},\"properties\":{{\"more\":{deep},\"name\":\"EPSG:4326\"}}}},");
+    assert_eq!(map(&foreign, &crs), ["Q-1"]);
+    assert_eq!(
+        map(&format!("{deep},\"x\",7,null"), ""),
+        (1..=4).map(|row| format!("{row} - not_geojson")).collect::<Vec<_>>()
+    );
+    assert_eq!(map(&feature(&deep, point).replace("DEEP", "0"), ""), ["1 hydrant_id not_text"]);
+}
+
+#[test]
+fn a_text_or_a_name_that_no_record_holds_is_not_kept() {
+    let long = "x".repeat(1_000_000);
+    let point = "{\"type\":\"Point\",\"coordinates\":[-90.5,40.5]}";
+    assert_eq!(map(&feature(&format!("\"{long}\""), point), ""), ["1 hydrant_id out_of_bounds"]);
+    let named = feature("\"Q-1\"", point).replace("\"owner\"", &format!("\"{long}\":1,\"owner\""));
+    let told = map(&named, "");
+    assert!(told.len() == 1 && told[0].ends_with("x unknown_column") && told[0].len() < 200, "{}", told[0].len());
+}
+
+#[test]
+fn past_a_hundred_names_of_others_nothing_more_is_read() {
+    let names = |most: usize| (0..most).map(|i| format!("other{i}")).collect::<Vec<_>>();
+    let point = "{\"type\":\"Point\",\"coordinates\":[-90.5,40.5]}";
+    let layer = |most: usize| {
+        let others = names(most).iter().map(|name| format!("\"{name}\":1,")).collect::<Vec<_>>().concat();
+        let one = feature("\"Q-1\"", point).replace("\"owner\"", &format!("{others}\"owner\""));
+        format!("{{\"type\":\"FeatureCollection\",\"features\":[{one},{}]}}", one.replace("Q-1", "Q-2"))
+    };
+    let sheet = |most: usize| {
+        let others = names(most).join(",");
+        format!("hydrant_id,lon,lat,owner,potable,in_service,{others}\nQ-1,-90.5,40.5,public,1,1\n")
+    };
+    for (source, made) in [(Source::GeoJson, &layer as &dyn Fn(usize) -> String), (Source::Csv, &sheet)] {
+        let ignoring = Reading { ignore_unknown_columns: true, ..reading(source) };
+        assert!(read::records::<Hydrant>(made(100).as_bytes(), &ignoring).is_ok());
+        let faults = read::records::<Hydrant>(made(101).as_bytes(), &ignoring).unwrap_err();
+        assert_eq!(told(&faults), ["1 - too_many_columns"]);
+        let faults = read::records::<Hydrant>(made(150).as_bytes(), &reading(source)).unwrap_err();
+        assert_eq!((faults.kept().len(), faults.count()), (MOST_KEPT, 101), "the hundred, and that there are more");
+    }
+}
+
+#[test]
 fn a_file_of_more_records_than_are_held_is_refused_once() {
     let rows: Vec<_> = (0..=read::MOST_RECORDS + 1).map(|row| format!("{row},1,1,public,1,1")).collect();
     let rows = rows.join("\n");

@@ -2,7 +2,8 @@
 
 use chrono::DateTime;
 use longlay_hydraulics::finding::FindingCode;
-use longlay_hydraulics::quantity::{Diameter, OutletCoefficient};
+use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PositiveFlow};
+use longlay_hydraulics::spread::DROP_PSI;
 use proptest::prelude::*;
 use uuid::Uuid;
 
@@ -168,6 +169,73 @@ fn a_slipped_digit_is_asked_about_before_the_advice() {
     assert_eq!(checks(82.0, &[other])[..], [FindingCode::StaticDiffers]);
 }
 
+#[test]
+fn the_low_end_is_told_for_an_outlet_that_reads_as_the_largest() {
+    // A 4 in outlet that reads 70 % of 28.8 psi brings the gauge to 19.3 by the curve, and one that reads 70 % of 29.75 to 18.0.
+    let little = asked(45.0, 36.0, &[(2.5, 2.0), (2.5, 2.0), (2.5, 28.8)], &[2.5, 2.5, 2.5, 4.0]);
+    assert_eq!((little.advice, little.open_next), (Advice::WouldReachFloor, None));
+    let read = [(2.5, 1.0), (2.5, 1.0), (2.5, 1.0), (2.5, 29.75)];
+    let less = asked(45.0, 35.0, &read, &[2.5, 2.5, 2.5, 2.5, 4.0]);
+    assert_eq!((less.advice, less.open_next), (Advice::WouldReachFloor, None));
+    // The outlets flow 335.7 and 750.6 gpm; a third at the mean of 12 psi would flow 581.4, and at the most 750.6.
+    let next = asked(90.0, 85.0, &[(2.5, 4.0), (2.5, 20.0)], &[2.5; 3]).open_next.unwrap();
+    assert!((next.flow_gpm - (1086.3 + 581.4) * (next.residual_psi.unwrap() / 85.0).sqrt()).abs() < 0.5, "{next:?}");
+    let low_gpm = (335.7 + 2.0 * 750.6) * (next.residual_low_psi / 85.0).sqrt();
+    let low_psi = 90.0 - (5.0 + DROP_PSI) * (low_gpm / 1086.3_f64).powf(1.0 / 0.54);
+    assert!((low_psi - next.residual_low_psi).abs() < 0.05, "{low_psi} {next:?}");
+}
+
+#[test]
+fn an_outlet_that_no_reading_bounds_may_read_all_the_gauge_shows() {
+    let low = |flowed: &[Hydrant], read: &[(f64, f64)]| {
+        let mut test = test(90.0, 85.0, pitots(read));
+        test.flow_hydrant_ids = flowed.iter().map(|hydrant| hydrant.id.clone()).collect();
+        kerb(&test, flowed, &[]).unwrap().open_next.unwrap().residual_low_psi
+    };
+    let pair = |outlets: &[f64]| [hydrant("H-2", outlets), hydrant("H-3", outlets)];
+    let both = low(&pair(&[2.5, 2.5]), &[(2.5, 20.0), (2.5, 20.0)]);
+    // 90 - 6.41 (Q/750.6)^(1/0.54) meets (750.6 + 167.85 √85) √(R/85).
+    let alone = low(&pair(&[2.5, 2.5]), &[(2.5, 20.0)]);
+    let gpm = (750.6 + 167.85 * 85.0_f64.sqrt()) * (alone / 85.0).sqrt();
+    assert!((90.0 - (5.0 + DROP_PSI) * (gpm / 750.6).powf(1.0 / 0.54) - alone).abs() < 0.05, "{alone}");
+    assert!(alone < both);
+    // A hose outlet beside a large one reads more than that does.
+    let smaller = low(&[hydrant("H-2", &[4.5, 2.5])], &[(4.5, 2.0)]);
+    let larger = low(&[hydrant("H-2", &[4.5, 4.5])], &[(4.5, 2.0)]);
+    assert!(smaller < larger, "{smaller} {larger}");
+}
+
+#[test]
+fn a_main_that_was_low_at_either_point_is_low() {
+    let advice = |second_psi, pitot_psi| {
+        let mut two = test(60.0, 50.0, pitots(&[(2.5, 28.1)]));
+        let second = pitots(&[(2.5, pitot_psi)]);
+        two.second_point =
+            Some(SecondPoint { residual_pressure: Pressure::from_psi(second_psi).unwrap(), flow: second });
+        kerb(&two, &[hydrant("H-2", &[2.5])], &[]).unwrap().advice
+    };
+    assert_eq!(advice(12.0, 3.2), Advice::Stop);
+    assert_eq!(advice(20.0, 3.2), Advice::Stop);
+    assert_eq!(advice(24.0, 3.2), Advice::NearFloor);
+}
+
+#[test]
+fn nobody_is_sent_to_another_hydrant_that_may_take_the_main_under_its_floor() {
+    let metered = |still, residual| {
+        let flow = MeasuredFlow::Metered(PositiveFlow::from_gpm(500.0).unwrap());
+        kerb(&test(still, residual, flow), &[], &[]).unwrap()
+    };
+    // Twice the flow is 33 - 7.9 x 2^(1/0.54) = 4.5 psi.
+    let said = metered(33.0, 25.1);
+    assert!((said.more_gpm.unwrap() - 11.8).abs() < 0.1);
+    assert_eq!((said.advice, said.open_next), (Advice::WouldReachFloor, None));
+    assert_eq!(asked(33.0, 25.1, &[(2.5, 9.0)], &[2.5]).advice, Advice::WouldReachFloor);
+    // 60 - 11.6 x 3.61 = 18.1 and 60 - 10.9 x 3.61 = 20.6, with the gauge off by its span of 1.41 psi.
+    assert_eq!(metered(60.0, 49.8).advice, Advice::WouldReachFloor);
+    assert_eq!(metered(60.0, 50.5).advice, Advice::FlowMore);
+    assert_eq!(metered(26.0, 25.9).advice, Advice::WouldReachFloor, "a quarter of 26 is under the floor");
+}
+
 prop_compose! {
     fn any_kerb()(
         static_psi in 21.0..150.0_f64,
@@ -184,6 +252,34 @@ prop_compose! {
 }
 
 proptest! {
+    /// What is opened may read anything up to the largest read: by the curve as read the gauge ends no lower than told, and not under the floor.
+    #[test]
+    fn nothing_opened_takes_the_gauge_under_what_was_told(
+        (test, kerb) in any_kerb(),
+        share in 0.01..=1.0_f64,
+        large in prop::bool::ANY,
+    ) {
+        let MeasuredFlow::Pitot(readings) = &test.flow else { return Err(TestCaseError::fail("no pitots")) };
+        let largest_psi = readings.iter().map(|reading| reading.pitot.psi()).fold(0.0, f64::max);
+        let (inches, low_psi) = match (&kerb.open_next, kerb.advice) {
+            (Some(next), _) => (next.outlet.diameter.inches(), next.residual_low_psi),
+            (None, Advice::FlowMore) => (2.5, FLOOR_PSI),
+            _ => return Ok(()),
+        };
+        let gpm = |inches: f64, psi: f64| PitotReading {
+            diameter: Diameter::from_in(inches).unwrap(),
+            coefficient: OutletCoefficient::from_number(0.9).unwrap(),
+            pitot: PitotPressure::from_psi(psi.max(0.1)).unwrap(),
+        }.discharge_gpm();
+        let pitot_psi = if large { largest_psi } else { share * largest_psi };
+        let all_gpm = test.flow.total().unwrap().gpm() + gpm(inches, pitot_psi);
+        // At the low end told the main still gives more than what is open takes, so that it settles above.
+        let at_low_gpm = all_gpm * (low_psi / test.residual_pressure.psi()).sqrt();
+        let curve = test.curve().unwrap().curve;
+        prop_assert!(curve.pressure_psi(at_low_gpm) >= low_psi - 0.001);
+        prop_assert!(low_psi >= FLOOR_PSI - longlay_hydraulics::spread::GAUGE_PSI);
+    }
+
     /// Nobody is sent under the floor, not even with the gauge off by its span.
     #[test]
     fn nothing_is_opened_that_may_take_the_main_under_its_floor((test, kerb) in any_kerb()) {

@@ -67,7 +67,7 @@ pub(crate) struct KerbAdvice {
     message: String,
 }
 
-/// An outlet to open, and what to expect of it. It is taken to flow as those that flow already: a large outlet flows less, and the gauge falls less.
+/// An outlet to open, and what to expect of it: that it flows as those that flow already do on the mean. A large outlet flows less.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct OpenNextNote {
     /// The hydrant it is on.
@@ -79,7 +79,7 @@ pub(crate) struct OpenNextNote {
     /// What the gauge then reads; null where it has not moved yet.
     #[schema(required = true)]
     expected_residual_psi: Option<f64>,
-    /// What it reads at the least, with the gauge off by its span.
+    /// What it reads at the least: with the largest pitot read, or all the gauge shows where none is read beside it, and the gauge off by its span.
     expected_residual_low_psi: f64,
     /// How far the rated flow may be off then; null where the gauge has not moved yet.
     #[schema(required = true)]
