@@ -111,7 +111,7 @@ fn take_feature<T: Exchanged>(gathered: &mut Gathered<'_, T>, row: u64, feature:
             None => {
                 let present = properties.iter().flat_map(|properties| properties.keys()).map(String::as_str);
                 let Gathered { faults, unknown, reading, .. } = &mut *gathered;
-                unknown.note((row, name), &ours, present, reading, faults);
+                unknown.note((row, name), &ours, &present, reading, faults);
             }
         }
     }

@@ -68,7 +68,7 @@ impl Unknown {
         &mut self,
         (row, name): (u64, &str),
         columns: &[&Column],
-        present: impl Iterator<Item = &'n str> + Clone,
+        present: &(impl Iterator<Item = &'n str> + Clone),
         reading: &Reading<'_>,
         faults: &mut Faults,
     ) {
@@ -129,7 +129,7 @@ pub(crate) fn read(
     for (at, name) in names.iter().enumerate().filter(|(_, name)| !name.trim().is_empty()) {
         let normal = normal(name);
         let Some(place) = columns.iter().position(|column| column.name == normal) else {
-            unknown.note((row, name), &ours, names.iter().copied(), reading, faults);
+            unknown.note((row, name), &ours, &names.iter().copied(), reading, faults);
             continue;
         };
         match places[place] {
