@@ -163,7 +163,7 @@ async fn a_hydrant_returns_to_service_only_where_that_is_said_and_what_a_file_ta
     let first =
         "H-1,-90,40,public,yes,no,stem broken,M-1\nH-2,-90,40,public,yes,yes,,M-1\nH-3,-90,40,public,yes,yes,,\n";
     csv(&service, "/v1/imports/hydrants", &format!("{header}{first}")).await.ok();
-    service.send(service.request(Method::DELETE, "/v1/hydrants/H-3")).await;
+    service.delete("/v1/hydrants/H-3").await.no_content();
     let old = format!("{HEADER}H-2,-90,40,public,yes,no,\nH-1,-90,40,public,yes,yes,M-1\nH-3,-90,40,public,yes,yes,\n");
     for path in ["/v1/imports/hydrants", "/v1/imports/hydrants?dry_run=true"] {
         let problem = csv(&service, path, &old).await.problem(422, "import-refused");
