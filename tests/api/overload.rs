@@ -84,6 +84,25 @@ async fn a_place_comes_free_when_its_caller_leaves() {
     service.post("/v1/combined-supplies", &combined()).await.ok();
 }
 
+#[tokio::test]
+async fn an_import_whose_caller_left_keeps_its_place_until_it_is_read() {
+    let service = Service::demo_with(Sizes { heavy: 1, ..Sizes::default() }).await;
+    let rows = "H 1,x,y\n".repeat(500_000);
+    let sheet = format!("hydrant_id,lon,lat,owner,potable,in_service\n{rows}");
+    let import = service.request(Method::POST, "/v1/imports/hydrants?dry_run=true").header("content-type", "text/csv");
+    // The file arrives in a moment, and is read for seconds.
+    let left = tokio::time::timeout(Duration::from_secs(1), import.body(sheet).send()).await;
+    assert!(left.is_err(), "the file was read too soon to leave before");
+    in_flight(&service, 0).await;
+    service.post("/v1/combined-supplies", &combined()).await.problem(503, "overloaded");
+    let mut tries = 0;
+    while service.post("/v1/combined-supplies", &combined()).await.status == 503 {
+        tries += 1;
+        assert!(tries < 600, "the place never came free");
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+}
+
 /// Resident memory of this process, which the service under test is a part of.
 fn resident_kib() -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;

@@ -22,7 +22,7 @@ pub(crate) enum Misread {
     NotToml { path: PathBuf, line: usize, reason: String },
     #[error("{}, line {line}: there is no setting {key}. There are: {}", path.display(), keys().join(", "))]
     UnknownKey { path: PathBuf, line: usize, key: String },
-    #[error("{}, line {line}: {key} must be text, a whole number, true or false", path.display())]
+    #[error("{}, line {line}: {key} must be text, a whole number in digits of base ten, true or false", path.display())]
     NotAValue { path: PathBuf, line: usize, key: String },
 }
 
@@ -57,7 +57,8 @@ fn parse(path: &Path, text: &str) -> Result<BTreeMap<&'static str, String>, Misr
         };
         let value = match value.get_ref() {
             DeValue::String(text) => text.to_string(),
-            DeValue::Integer(number) => number.as_str().to_owned(),
+            // Digits of another base would be taken for those of ten.
+            DeValue::Integer(number) if number.radix() == 10 => number.as_str().to_owned(),
             DeValue::Boolean(yes) => yes.to_string(),
             _ => return Err(Misread::NotAValue { path: path.to_owned(), line, key: key.to_string() }),
         };
@@ -116,7 +117,7 @@ mod tests {
     fn what_is_no_toml_or_no_value_is_told_with_its_line() {
         assert!(matches!(parsed("\n\ndatabase = town.db"), Err(Misread::NotToml { line: 3, .. })));
         assert!(matches!(parsed("drain_s = 1\ndrain_s = 2"), Err(Misread::NotToml { line: 2, .. })));
-        for value in ["1.5", "[1]", "{}", "1979-05-27"] {
+        for value in ["1.5", "[1]", "{}", "1979-05-27", "0x10", "0o17", "0b101"] {
             assert!(
                 matches!(parsed(&format!("drain_s = {value}")), Err(Misread::NotAValue { line: 1, .. })),
                 "{value}"

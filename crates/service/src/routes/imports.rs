@@ -7,7 +7,6 @@ use longlay_exchange::kind::Kind;
 use longlay_exchange::read::{DateFormat, Reading, Source, Spoken};
 use longlay_store::Terms;
 use serde::Deserialize;
-use tokio::task::spawn_blocking;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -19,6 +18,7 @@ use crate::imports::answer::ImportAnswer;
 use crate::imports::arrived::Arrived;
 use crate::imports::carry_out::{Outcome, carry_out};
 use crate::imports::spool::{self, Spooled};
+use crate::pools::off_thread;
 use crate::problem::{Problem, ProblemDocument, Slug};
 use crate::writer::Writer;
 
@@ -227,7 +227,7 @@ async fn read(
     spooled: Spooled,
 ) -> Result<Arrived, Problem> {
     let reader = app.clone();
-    let arrived = spawn_blocking(move || {
+    let arrived = off_thread(move || {
         let now = reader.clock.now();
         let reading = Reading {
             source,
@@ -240,9 +240,5 @@ async fn read(
         };
         Arrived::read(kind, spooled.file, spooled.sha256, &reading)
     });
-    let arrived = arrived.await.map_err(|error| {
-        tracing::error!(%error, "a file could not be read");
-        Problem::new(Slug::Internal, Slug::Internal.meaning())
-    })?;
-    arrived.map_err(|faults| Problem::import_refused(&faults))
+    arrived.await?.map_err(|faults| Problem::import_refused(&faults))
 }
