@@ -201,7 +201,7 @@ async fn twenty_warnings_are_told_and_all_are_counted() {
 #[tokio::test]
 async fn a_hydrant_far_from_the_others_is_told_and_exchanged_coordinates_are_named() {
     let service = Service::start().await;
-    let town: String = (0..4).map(|n| format!("H-{n},-90.0{n},40,public,yes,yes,\n")).collect();
+    let town = (0..4).map(|n| format!("H-{n},-90.0{n},40,public,yes,yes,\n")).collect::<Vec<_>>().concat();
     let sheet = format!("{HEADER}{town}H-8,40,-90,public,yes,yes,\nH-9,-90,42,public,yes,yes,\n");
     let answer = csv(&service, "/v1/imports/hydrants", &sheet).await.ok();
     assert_eq!(warned(&answer), ["6 H-8 far_from_others", "7 H-9 far_from_others"]);

@@ -101,7 +101,8 @@ pub(crate) async fn dry_run(app: &AppState, test: FlowTest) -> Result<FlowTestDr
     let said = kerb::kerb(&test, &flowed, &others).ok_or_else(|| no_curve(&test))?;
     let cautions = [Caution::MainFloor, Caution::OpenSlowly, Caution::LocalProcedures].into_iter().chain(of_record);
     let next = said.open_next.as_ref();
-    let checks: String = said.checks.iter().map(|check| format!("{} ", FindingNote::from(check).message)).collect();
+    let checks: Vec<_> = said.checks.iter().map(|check| FindingNote::from(check).message).collect();
+    let advice = format!("{}{}", said.advice.text(), next.map_or_else(String::new, in_words));
     let kerb = KerbNote {
         drop_psi: said.drop_psi,
         drop_percent: said.drop_percent,
@@ -109,7 +110,7 @@ pub(crate) async fn dry_run(app: &AppState, test: FlowTest) -> Result<FlowTestDr
         good: said.good,
         advice: KerbAdvice {
             code: said.advice.code(),
-            message: format!("{checks}{}{}", said.advice.text(), next.map_or_else(String::new, in_words)),
+            message: checks.into_iter().chain([advice]).collect::<Vec<_>>().join(" "),
         },
         stop_at_psi: kerb::FLOOR_PSI,
         rated_flow_band_gpm: (&said.band).into(),
