@@ -250,5 +250,5 @@ fn a_file_of_more_records_than_are_held_is_refused_once() {
     let rows: Vec<_> = (0..=read::MOST_RECORDS + 1).map(|row| format!("{row},1,1,public,1,1")).collect();
     let rows = rows.join("\n");
     let sheet = format!("hydrant_id,lon,lat,owner,potable,in_service\n{rows}");
-    assert_eq!(told(&csv::<Hydrant>(&sheet).unwrap_err()), ["250002 - too_many_rows"]);
+    assert_eq!(told(&csv::<Hydrant>(&sheet).unwrap_err()), ["100002 - too_many_rows"]);
 }
