@@ -6,7 +6,7 @@ use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use futures_util::stream;
 use longlay_store::{Store, StoreError};
-use serde::Deserialize;
+use serde::{Deserialize, Deserializer, de};
 use utoipa::IntoParams;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -26,8 +26,20 @@ pub(crate) fn routes() -> OpenApiRouter<AppState> {
 #[into_params(parameter_in = Query)]
 pub(crate) struct AuditQuery {
     /// Only entries behind this number: the `seq` of the last one the caller has.
-    #[param(minimum = 0)]
-    after_seq: Option<u64>,
+    #[param(value_type = Option<i64>, minimum = 0)]
+    after_seq: Option<Seq>,
+}
+
+/// The number of an entry: as large as the store numbers them.
+#[derive(Debug, Clone, Copy)]
+struct Seq(u64);
+
+impl<'de> Deserialize<'de> for Seq {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        let number = text.parse::<i64>().ok().and_then(|number| u64::try_from(number).ok());
+        number.map(Self).ok_or_else(|| de::Error::custom("must be a whole number from 0: the `seq` of an entry"))
+    }
 }
 
 /// Read the audit
@@ -43,7 +55,7 @@ pub(crate) async fn list_audit(
     Query(query): Query<AuditQuery>,
 ) -> Result<Response, Problem> {
     // The first page is read before the answer begins, so that a store that fails is still told as a problem.
-    let first = page(&app.store, query.after_seq.unwrap_or(0)).await?;
+    let first = page(&app.store, query.after_seq.map_or(0, |Seq(seq)| seq)).await?;
     let text = stream::try_unfold((app.store, first), following);
     Ok(([(header::CONTENT_TYPE, "application/x-ndjson")], Body::from_stream(text)).into_response())
 }

@@ -84,7 +84,7 @@ pub(crate) struct ExportQuery {
     params(("kind" = ExportKind, Path, description = "What to write out"), ExportQuery),
     responses(
         (status = 200, description = "The file", headers(("Content-Disposition" = String, description = "A name for the file")),
-            content((String = "text/csv"), (String = "application/x-ndjson"), (String = "application/geo+json"))),
+            content((String = "text/csv"), (String = "application/x-ndjson"), (serde_json::Value = "application/geo+json"))),
         (status = 406, description = "Not to be had in that form (`not-acceptable`)", body = ProblemDocument,
             content_type = "application/problem+json")
     ))]
