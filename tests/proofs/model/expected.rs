@@ -66,7 +66,7 @@ impl Body {
     fn is_of(&self, reply: &Reply) -> bool {
         match self {
             Self::Empty => reply.bytes.is_empty(),
-            Self::Exactly(value) => reply.json() == *value,
+            Self::Exactly(value) => bodies::by_itself(reply.json()) == bodies::by_itself(value.clone()),
             Self::Says(value) => bodies::says(&reply.json(), value),
             Self::Again(bytes) => reply.bytes == *bytes,
             Self::Problem(slug) => {
