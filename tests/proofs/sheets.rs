@@ -8,7 +8,7 @@ use crate::bodies;
 use crate::server::Server;
 
 /// Rows of a sheet.
-pub(crate) const ROWS: u64 = 200;
+pub(crate) const ROWS: u64 = 50;
 /// Tests of one hydrant are told apart by their sheets up to this many.
 const MOST_SHEETS: u64 = 400;
 
