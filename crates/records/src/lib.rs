@@ -1,8 +1,6 @@
-//! What a department keeps: hydrants, flow tests, tests of its equipment, drills, hose types, appliances, hydrant valves, pumpers and lay profiles, and the keys to them; their
-//! invariants; [`supply`], the policy that turns a hydrant's tests into one curve with findings; and [`history`], what those tests say over the years.
-//! What a department keeps: hydrants, flow tests, tests of its equipment, drills, hose types, appliances, hydrant valves, pumpers and lay profiles; their
-//! invariants; [`supply`], the policy that turns a hydrant's tests into one curve with findings; [`history`], what those tests say over the years;
-//! [`kerb`], what a test just read is worth; and [`retest`], what is to be tested next.
+//! What a department keeps: hydrants, flow tests, tests of its equipment, drills, hose types, appliances, hydrant valves, pumpers and lay profiles, and
+//! the keys to them; their invariants; [`supply`], the policy that turns a hydrant's tests into one curve with findings; [`history`], what those tests say
+//! over the years; [`kerb`], what a test just read is worth; and [`retest`], what is to be tested next.
 //!
 //! No I/O, no serde: the store and the service convert.
 

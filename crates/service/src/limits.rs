@@ -35,7 +35,7 @@ pub(crate) const MAX_HEAD_BYTES: usize = 64 * 1024;
 pub(crate) const MAX_HEADERS: usize = 100;
 /// How long the head of a request may take to come, and a connection may stand idle.
 pub(crate) const HEAD_WITHIN: Duration = Duration::from_secs(10);
-/// Longest time to an answer, the reading of the body in it: twice what the store waits for a lock.
+/// Longest time to an answer, the reading of the body in it: more than the store lets a write wait for those before it.
 pub(crate) const ANSWER_WITHIN: Duration = Duration::from_secs(10);
 /// Longest time to bring in a file, its way over the network included.
 pub(crate) const IMPORT_WITHIN: Duration = Duration::from_mins(3);

@@ -264,19 +264,25 @@ struct FlowTestRow {
     second_metered_flow_gpm: Option<f64>,
 }
 
+/// The reading of an outlet of a test; none where the row holds none.
+pub(crate) fn pitot_reading(
+    test_id: &str,
+    diameter_in: Option<f64>,
+    coefficient: Option<f64>,
+    pitot_psi: Option<f64>,
+) -> Result<Option<PitotReading>, StoreError> {
+    let row = Row::of("flow_test_outlets", test_id);
+    let (Some(inches), Some(number), Some(psi)) = (diameter_in, coefficient, pitot_psi) else { return Ok(None) };
+    Ok(Some(PitotReading {
+        diameter: row.good(Diameter::from_in(inches))?,
+        coefficient: row.good(OutletCoefficient::from_number(number))?,
+        pitot: row.good(PitotPressure::from_psi(psi))?,
+    }))
+}
+
 impl FlowTestRow {
     fn reading(&self) -> Result<Option<PitotReading>, StoreError> {
-        let row = Row::of("flow_test_outlets", &self.id);
-        let (Some(inches), Some(number), Some(psi)) =
-            (self.outlet_diameter_in, self.outlet_coefficient, self.pitot_psi)
-        else {
-            return Ok(None);
-        };
-        Ok(Some(PitotReading {
-            diameter: row.good(Diameter::from_in(inches))?,
-            coefficient: row.good(OutletCoefficient::from_number(number))?,
-            pitot: row.good(PitotPressure::from_psi(psi))?,
-        }))
+        pitot_reading(&self.id, self.outlet_diameter_in, self.outlet_coefficient, self.pitot_psi)
     }
 
     fn flow_test(&self, first: Vec<PitotReading>, second: Vec<PitotReading>) -> Result<FlowTest, StoreError> {

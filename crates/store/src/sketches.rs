@@ -1,13 +1,14 @@
 //! Hydrants with what their own tests read, and no more: a whole town is gone through for a page of what to test next.
 
 use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
-use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, PositiveFlow, Pressure};
+use longlay_hydraulics::quantity::{PositiveFlow, Pressure};
 use longlay_records::flow_test::SecondPoint;
 use longlay_records::hydrant::Location;
 use longlay_records::id::AssetId;
 use longlay_records::retest::sketch::{Readings, Sketch};
 
 use crate::error::{StoreError, fault};
+use crate::flow_tests::pitot_reading;
 use crate::hydrant_query::{HydrantQuery, page};
 use crate::rows::{Row, by_record, id_list};
 use crate::snapshot::Snapshot;
@@ -109,16 +110,7 @@ impl SketchRow {
     }
 
     fn pitot(&self) -> Result<Option<PitotReading>, StoreError> {
-        let row = Row::of("flow_test_outlets", self.test_id.as_deref().unwrap_or_default());
-        let (Some(inches), Some(number), Some(psi)) =
-            (self.outlet_diameter_in, self.outlet_coefficient, self.pitot_psi)
-        else {
-            return Ok(None);
-        };
-        Ok(Some(PitotReading {
-            diameter: row.good(Diameter::from_in(inches))?,
-            coefficient: row.good(OutletCoefficient::from_number(number))?,
-            pitot: row.good(PitotPressure::from_psi(psi))?,
-        }))
+        let test_id = self.test_id.as_deref().unwrap_or_default();
+        pitot_reading(test_id, self.outlet_diameter_in, self.outlet_coefficient, self.pitot_psi)
     }
 }
