@@ -2,8 +2,13 @@
 //!
 //! [`ManyLays`] is the checked template, [`Ready`] all that is a matter of a hydrant.
 
+mod boost;
 mod exact;
+mod legs;
+mod low;
+mod pair;
 mod ready;
+mod tables;
 mod template;
 
 pub use ready::Ready;

@@ -1,6 +1,8 @@
 //! The lay that is asked for many times, checked once.
 
 use crate::lay::compile::{Lay, LayError};
+use crate::lay::many::pair::Pair;
+use crate::lay::many::tables::Tables;
 use crate::lay::many::{Arrives, By, Ready};
 use crate::lay::parts::{LayProblem, Part, Source};
 use crate::quantity::{Length, Rise};
@@ -12,7 +14,9 @@ use crate::quantity::{Length, Rise};
 pub struct ManyLays {
     pub(super) problem: LayProblem,
     /// Where its supply hose is written.
-    pub(super) supply: usize,
+    supply: usize,
+    /// None where only the exact solver can work it.
+    pub(super) tables: Option<Tables>,
 }
 
 impl ManyLays {
@@ -29,7 +33,8 @@ impl ManyLays {
         if let Some((second, _)) = hoses.next() {
             return Err(LayError::SecondToStretch(second));
         }
-        Ok(Self { problem, supply })
+        let tables = Tables::new(&problem, supply);
+        Ok(Self { problem, supply, tables })
     }
 
     /// All that is a matter of a hydrant.
@@ -44,17 +49,34 @@ impl ManyLays {
 
     /// What arrives, gpm, without its band.
     pub fn gpm(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> By<f64> {
-        self.exact_gpm(&ready.source, length_ft, rise_ft)
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.gpm(),
+            None => self.exact_gpm(&ready.source, length_ft, rise_ft),
+        }
+    }
+
+    /// What arrives with the hydrant alone, gpm, without its band.
+    pub fn alone_gpm(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> f64 {
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.alone_gpm(),
+            None => self.exact_gpm(&ready.source, length_ft, rise_ft).alone,
+        }
     }
 
     /// What arrives, with the low end of its band.
     pub fn arrives(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> By<Arrives> {
-        self.exact_arrives(&ready.source, length_ft, rise_ft)
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.arrives(),
+            None => self.exact_arrives(&ready.source, length_ft, rise_ft),
+        }
     }
 
     /// The low end of what arrives with the hydrant alone, gpm.
     pub fn low_alone(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> f64 {
-        self.arrives(ready, length_ft, rise_ft).alone.low_gpm
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.alone().low_gpm,
+            None => self.exact_arrives(&ready.source, length_ft, rise_ft).alone.low_gpm,
+        }
     }
 
     /// The low end of what arrives with the pumper, gpm; none where the lay has none.
@@ -70,6 +92,9 @@ impl ManyLays {
     /// The most that the pumper's intake at the hydrant lets through, gpm, whatever the lay after it; none where the lay has no pumper. The hydrant
     /// alone may bring more, and then that is what arrives boosted.
     pub fn intake_gpm(&self, ready: &Ready) -> Option<f64> {
+        if ready.tabled && self.pumped() {
+            return Some(ready.main.gpm.min(ready.intake[0]));
+        }
         self.exact_intake_gpm(&ready.source)
     }
 
@@ -90,6 +115,12 @@ impl ManyLays {
     /// None of those of [`Lay::new`], for the template passed.
     pub fn lay(&self, source: &Source, length_ft: f64, rise_ft: f64) -> Result<Lay, LayError> {
         Lay::new(self.problem_of(source, length_ft, rise_ft))
+    }
+
+    /// The pair, where the tables hold it.
+    fn pair<'a>(&'a self, ready: &'a Ready, length_ft: f64, rise_ft: f64) -> Option<Pair<'a>> {
+        let tables = self.tables.as_ref().filter(|_| ready.tabled && Self::can_be(length_ft, rise_ft))?;
+        Some(Pair::new(tables, ready, length_ft.max(Length::BOUND.min), rise_ft.max(Rise::BOUND.min)))
     }
 
     /// The question of one pair; a length or a rise past its bounds counts as the bound.
