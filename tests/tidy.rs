@@ -10,9 +10,10 @@ use longlay_hydraulics::bibliography;
 use serde_json::{Map, Value};
 
 /// Each crate with those of ours it may use: what lies below it.
-const FLOORS: [(&str, &[&str]); 6] = [
+const FLOORS: [(&str, &[&str]); 7] = [
     ("longlay-hydraulics", &[]),
     ("longlay-records", &["longlay-hydraulics"]),
+    ("longlay-coverage", &["longlay-hydraulics"]),
     ("longlay-exchange", &["longlay-hydraulics", "longlay-records"]),
     ("longlay-store", &["longlay-hydraulics", "longlay-records"]),
     ("longlay-service", &["longlay-hydraulics", "longlay-records", "longlay-exchange", "longlay-store"]),

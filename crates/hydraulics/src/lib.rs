@@ -45,6 +45,7 @@ extern crate alloc;
 pub mod attack_lines;
 pub mod band;
 pub mod bibliography;
+mod bulk;
 pub mod calibrate;
 pub mod caution;
 pub mod ceiling;

@@ -43,6 +43,12 @@ pub enum LayError {
         /// The branch in it.
         branch: usize,
     },
+    /// A lay that is asked for many lengths holds no hose that could be stretched.
+    #[error("a lay for many lengths needs a supply hose, not in branches and not beside a valve")]
+    NothingToStretch,
+    /// A lay that is asked for many lengths holds a second hose that could be stretched.
+    #[error("part {0}: a lay for many lengths has one supply hose: which is to be stretched?")]
+    SecondToStretch(usize),
 }
 
 /// A checked problem, ready to be answered.

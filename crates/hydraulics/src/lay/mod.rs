@@ -12,6 +12,7 @@ mod diagnosis;
 mod fill;
 mod limits;
 mod longest;
+pub mod many;
 mod parallel;
 mod parts;
 mod plan;

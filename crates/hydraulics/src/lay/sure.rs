@@ -293,7 +293,7 @@ impl HydrantValve {
     }
 }
 
-fn loss_at(k: ApplianceCoefficient, spread: Spread, end: End) -> ApplianceCoefficient {
+pub(super) fn loss_at(k: ApplianceCoefficient, spread: Spread, end: End) -> ApplianceCoefficient {
     let value = spread.end(k.psi_per_100gpm2(), end).min(ApplianceCoefficient::BOUND.max);
     ApplianceCoefficient::from_psi_per_100gpm2(value).unwrap_or(k)
 }

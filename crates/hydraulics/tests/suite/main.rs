@@ -27,6 +27,8 @@ mod lays;
 #[cfg(test)]
 mod low_end_facts;
 #[cfg(test)]
+mod many_laws;
+#[cfg(test)]
 mod needed_flow_facts;
 #[cfg(test)]
 mod own_test_facts;

@@ -130,6 +130,8 @@ fn note_lay(error: LayError, faults: &mut Faults) {
         LayError::BoostBesidePumper(_) => ("/boost".to_owned(), "beside_pumper_part"),
         LayError::BranchCount(part) => (format!("/parts/{part}/branches"), "branch_count"),
         LayError::TooManyBranchParts(part) => (format!("/parts/{part}/branches"), "too_many"),
+        LayError::NothingToStretch => ("/parts".to_owned(), "nothing_to_stretch"),
+        LayError::SecondToStretch(part) => (format!("/parts/{part}"), "second_to_stretch"),
         LayError::BranchWithoutHose { part, branch } => {
             (format!("/parts/{part}/branches/{branch}/parts"), "branch_without_hose")
         }

@@ -1,0 +1,183 @@
+//! The whole question: streets, places and hydrants in; an outcome for every place out.
+
+use longlay_hydraulics::lay::many::ManyLays;
+use thiserror::Error;
+
+use crate::cause::{Cause, CauseCode};
+use crate::finding::{Counts, Finding, FindingKind, TooMany};
+use crate::flows::Flows;
+use crate::judge::Judge;
+use crate::outcome::Outcome;
+use crate::reach::Reach;
+use crate::records::{Hydrant, Place, look_over, somewhere};
+use crate::rule::{Rule, RuleFaults};
+use crate::seats::Seats;
+use crate::streets::Streets;
+use crate::threads::{Cancelled, Phase, Progress, in_chunks};
+use crate::ways::{Lay, Straight, Ways};
+
+/// How places and hydrants were joined.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Joined {
+    /// Along the streets.
+    AlongStreets,
+    /// Straight, times the detour factor, because there are no streets: railways, rivers and walls between are not seen.
+    Straight,
+}
+
+/// No run.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum NoRun {
+    /// Hose that cannot be reckoned with.
+    #[error(transparent)]
+    Rule(#[from] RuleFaults),
+    /// More than can be counted.
+    #[error(transparent)]
+    TooMany(#[from] TooMany),
+    /// Called off.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+/// Which hydrants serve which places: worked once, and judged with as many lays as wanted.
+pub struct Served<'a> {
+    places: &'a [Place],
+    rule: Rule,
+    ways: Ways<'a>,
+    reach: Reach,
+    rank_of: Vec<u32>,
+    findings: Vec<Finding>,
+}
+
+/// Of a place that cannot be served from anywhere.
+const NO_RANK: u32 = u32::MAX;
+/// Places that one thread judges at a time.
+const CHUNK: usize = 512;
+
+impl<'a> Served<'a> {
+    /// Puts places and hydrants on the streets and finds which serve which. Of the hydrants only where they stand is looked at.
+    ///
+    /// # Errors
+    /// A rule out of its bounds, more than can be counted, called off.
+    pub fn new(
+        streets: &'a Streets,
+        places: &'a [Place],
+        hydrants: &[Hydrant],
+        rule: Rule,
+        threads: usize,
+        progress: &Progress,
+    ) -> Result<Self, NoRun> {
+        rule.check()?;
+        TooMany::check("places", places.len())?;
+        TooMany::check("hydrants", hydrants.len())?;
+        let mut counts = Counts::default();
+        look_over(places, hydrants, &mut counts);
+        let ways = ways(streets, places, hydrants, &rule, threads, progress)?;
+        if let Ways::Streets { hydrants: seats, .. } = &ways {
+            let mut there = vec![false; hydrants.len()];
+            seats.seats.iter().for_each(|seat| there[seat.index as usize] = true);
+            for (i, _) in there.iter().enumerate().filter(|(_, there)| !**there) {
+                counts.note(FindingKind::HydrantNotOnStreets, i);
+            }
+        }
+        let reach = Reach::new(&ways, &rule, threads, progress)?;
+        let mut rank_of = vec![NO_RANK; places.len()];
+        for (rank, own) in (0..ways.place_count()).zip(0..) {
+            rank_of[ways.place(rank) as usize] = own;
+        }
+        Ok(Self { places, rule, ways, reach, rank_of, findings: counts.findings() })
+    }
+
+    /// How they were joined.
+    pub const fn joined(&self) -> Joined {
+        match self.ways {
+            Ways::Streets { .. } => Joined::AlongStreets,
+            Ways::Straight(_) => Joined::Straight,
+        }
+    }
+
+    /// What was wrong with places and hydrants. [`Streets::findings`] has what was wrong with the lines.
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    /// How hose was counted.
+    pub const fn rule(&self) -> &Rule {
+        &self.rule
+    }
+
+    /// The hydrants that serve a place with the hose carried, the nearest first; none for a place that lies on no street.
+    pub fn lays(&self, place: usize) -> &[Lay] {
+        match self.rank_of.get(place) {
+            Some(rank) if *rank != NO_RANK => self.reach.of(*rank as usize),
+            _ => &[],
+        }
+    }
+
+    /// How many pairs of place and hydrant there are.
+    pub fn pair_count(&self) -> usize {
+        self.reach.pair_count()
+    }
+
+    /// Works out what arrives at every place, in the order of the places, and why it is or is not enough. `hydrants` stand where those stood that this was
+    /// made with; what else is known of them may be other.
+    ///
+    /// # Errors
+    /// Called off.
+    pub fn judge(
+        &self,
+        many: &ManyLays,
+        hydrants: &[Hydrant],
+        threads: usize,
+        progress: &Progress,
+    ) -> Result<Vec<Outcome>, Cancelled> {
+        let flows = Flows::new(many, self.places, hydrants, threads, progress)?;
+        let judge = Judge { places: self.places, ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
+        let count = self.ways.place_count();
+        progress.begin(Phase::Judge, count);
+        let judged = in_chunks(count, CHUNK, threads, progress, || judge.desk(), |desk, range| {
+            range.map(|rank| judge.outcome(desk, rank)).collect::<Vec<_>>()
+        })?;
+        let outcome = |(place, rank): (&Place, &u32)| match *rank {
+            NO_RANK => nowhere(place),
+            rank => judged[rank as usize / CHUNK][rank as usize % CHUNK],
+        };
+        Ok(self.places.iter().zip(&self.rank_of).map(outcome).collect())
+    }
+}
+
+fn ways<'a>(
+    streets: &'a Streets,
+    places: &[Place],
+    hydrants: &[Hydrant],
+    rule: &Rule,
+    threads: usize,
+    progress: &Progress,
+) -> Result<Ways<'a>, Cancelled> {
+    let (place, hydrant) = (|i: usize| [places[i].x, places[i].y], |i: usize| [hydrants[i].x, hydrants[i].y]);
+    progress.begin(Phase::Snap, places.len() + hydrants.len());
+    if streets.is_empty() {
+        let there = |count: usize, point: &dyn Fn(usize) -> [f64; 2]| {
+            (0..count).zip(0..).map(|(i, index)| (point(i), index)).filter(|(point, _)| somewhere(*point)).collect()
+        };
+        return Ok(Ways::Straight(Straight::new(there(places.len(), &place), there(hydrants.len(), &hydrant))));
+    }
+    Ok(Ways::Streets {
+        streets,
+        places: Seats::new(streets, places.len(), place, rule.place_within_ft, threads, progress)?,
+        hydrants: Seats::new(streets, hydrants.len(), hydrant, rule.hydrant_within_ft, threads, progress)?,
+    })
+}
+
+/// What is said of a place that lies on no street.
+fn nowhere(place: &Place) -> Outcome {
+    Outcome {
+        need_gpm: place.need(),
+        alone: None,
+        boosted: None,
+        combined: None,
+        shortfall_gpm: place.need(),
+        cause: Cause { code: CauseCode::NotOnStreets, names: None },
+        ground_unknown: place.ground().is_none(),
+    }
+}

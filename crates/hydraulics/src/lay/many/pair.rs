@@ -1,0 +1,158 @@
+//! One hydrant over one length and one rise.
+
+use crate::bulk::Powers;
+use crate::lay::many::boost::Push;
+use crate::lay::many::legs::LEGS;
+use crate::lay::many::low::Low;
+use crate::lay::many::ready::{CASES, HEADS, HOSE, LOSSES, Ready};
+use crate::lay::many::tables::Tables;
+use crate::lay::many::{Arrives, By};
+use crate::loss::PSI_PER_FOOT;
+use crate::quantity::Flow;
+
+/// A hydrant, a length and a rise.
+#[derive(Clone, Copy)]
+pub(super) struct Pair<'a> {
+    pub(super) tables: &'a Tables,
+    pub(super) ready: &'a Ready,
+    pub(super) length_ft: f64,
+    pub(super) rise_psi: f64,
+    /// What must be left at the scene, at the hydrant's height, psi.
+    pub(super) need_psi: f64,
+}
+
+/// What arrives in every case, and the low end of it all.
+#[derive(Clone, Copy)]
+pub(super) struct Found {
+    pub(super) gpm: [f64; CASES],
+    pub(super) low_gpm: f64,
+}
+
+impl Found {
+    pub(super) const fn arrives(&self) -> Arrives {
+        Arrives { gpm: self.gpm[0], low_gpm: self.low_gpm }
+    }
+}
+
+impl<'a> Pair<'a> {
+    pub(super) fn new(tables: &'a Tables, ready: &'a Ready, length_ft: f64, rise_ft: f64) -> Self {
+        let rise_psi = PSI_PER_FOOT * rise_ft;
+        Self { tables, ready, length_ft, rise_psi, need_psi: tables.scene_floor_psi + rise_psi }
+    }
+
+    /// What the lay loses with the hydrant alone, psi per gpm².
+    pub(super) fn alone_k(&self, case: usize) -> f64 {
+        self.ready.body_of(case) + self.tables.leg(case).alone.at(self.length_ft)
+    }
+
+    /// What the lay loses after the pumper, psi per gpm².
+    pub(super) fn pumped_k(&self, case: usize) -> f64 {
+        self.tables.leg(case).from_pump.at(self.length_ft)
+    }
+
+    /// The figure with the hydrant alone.
+    pub(super) fn alone_gpm(&self) -> f64 {
+        self.tables.reach_gpm(&self.ready.mains[0], self.alone_k(0), self.need_psi).min(self.ready.main.gpm)
+    }
+
+    /// The figure with the pumper, which falls back to the hydrant alone; none without a pumper.
+    pub(super) fn boosted_gpm(&self, alone_gpm: f64) -> Option<f64> {
+        self.tables.boost.as_ref()?;
+        let upstream = self.ready.main.gpm.min(self.ready.intake[0]).min(self.hose_gpm(0));
+        // No better than the hydrant alone already: the pumper's own limit makes it no more.
+        if upstream <= alone_gpm {
+            return Some(alone_gpm);
+        }
+        Some(upstream.min(self.capacity_gpm(0)).max(alone_gpm))
+    }
+
+    pub(super) fn gpm(&self) -> By<f64> {
+        let alone = self.alone_gpm();
+        By { alone, boosted: self.boosted_gpm(alone) }
+    }
+
+    /// With the hydrant alone, every case.
+    pub(super) fn alone(&self) -> Found {
+        let Self { tables, ready, .. } = *self;
+        let main = &ready.mains[0];
+        let (mut gpm, k) = ([0.0; CASES], self.alone_k(0));
+        let head = main.static_psi - self.need_psi;
+        if head <= Powers::LEAST || main.gpm <= 0.0 {
+            return Found { gpm, low_gpm: 0.0 };
+        }
+        let bend = tables.bend_of(head);
+        let reach = tables.through_gpm(head, main.bend * bend, k);
+        gpm[0] = reach.min(main.gpm);
+        let (mut low, mut reach_low) = (Low::of(gpm[0]), Low::of(reach));
+        for case in (1..CASES).filter(|case| ready.has(*case)) {
+            let main = ready.main_of(case);
+            let then = if case < HEADS {
+                tables.reach_gpm(main, k, self.need_psi)
+            } else {
+                let k = if case >= HOSE { self.alone_k(case) } else { k };
+                tables.through_gpm(head, main.bend * bend, k)
+            };
+            gpm[case] = then.min(main.gpm).min(gpm[0]);
+            low.add(gpm[case]);
+            reach_low.add(then);
+        }
+        let reach_low = if reach < ready.proved_gpm { reach_low.gpm() } else { f64::INFINITY };
+        Found { gpm, low_gpm: low.gpm().min(reach_low).min(self.main_low_gpm()) }
+    }
+
+    /// With the pumper, every case; none without one.
+    pub(super) fn boosted(&self, alone: &Found) -> Option<Found> {
+        self.tables.boost.as_ref()?;
+        let ready = self.ready;
+        let mut hose = [0.0; LEGS];
+        for (leg, case) in [0, HOSE, LOSSES].into_iter().enumerate() {
+            hose[leg] = self.hose_gpm(case);
+        }
+        let capacity = self.capacity_gpm(0);
+        let mut gpm = alone.gpm;
+        let pumped = ready.main.gpm.min(ready.intake[0]).min(hose[0]).min(capacity);
+        gpm[0] = gpm[0].max(pumped);
+        let (mut low, mut hose_low, mut capacity_low) = (Low::of(gpm[0]), Low::of(hose[0]), Low::of(capacity));
+        for case in (1..CASES).filter(|case| ready.has(*case)) {
+            let hose = hose[case.saturating_sub(HOSE - 1).min(LEGS - 1)];
+            let capacity = self.capacity_gpm(case);
+            let pumped = ready.main_of(case).gpm.min(ready.intake[case]).min(hose).min(capacity);
+            gpm[case] = gpm[case].max(pumped).min(gpm[0]);
+            low.add(gpm[case]);
+            hose_low.add(hose);
+            capacity_low.add(capacity);
+        }
+        let of_hose = if hose[0] < Flow::BOUND.max { hose_low.gpm() } else { f64::INFINITY };
+        let of_capacity = if capacity < Flow::BOUND.max { capacity_low.gpm() } else { f64::INFINITY };
+        let limits = [self.main_low_gpm(), ready.intake_low, of_hose, of_capacity];
+        let low_gpm = limits.into_iter().fold(low.gpm(), f64::min).max(alone.low_gpm);
+        Some(Found { gpm, low_gpm })
+    }
+
+    pub(super) fn arrives(&self) -> By<Arrives> {
+        let alone = self.alone();
+        By { alone: alone.arrives(), boosted: self.boosted(&alone).map(|found| found.arrives()) }
+    }
+
+    /// The low end of the main's own limit; without bound where no limit of it is known.
+    fn main_low_gpm(&self) -> f64 {
+        let main = self.ready.main;
+        if main.gpm < Flow::BOUND.max { main.low_gpm } else { f64::INFINITY }
+    }
+
+    /// The most that the markings let through; without bound where there is none.
+    pub(super) fn hose_gpm(&self, case: usize) -> f64 {
+        let boost = self.tables.boost.as_ref();
+        boost.map_or(f64::INFINITY, |boost| boost.hose_gpm(self.pumped_k(case), self.rise_psi, self.need_psi))
+    }
+
+    fn capacity_gpm(&self, case: usize) -> f64 {
+        let push = Push {
+            main_psi: self.ready.main_of(case).static_psi,
+            drop: self.ready.drop_of(case),
+            k: self.tables.to_pump(self.ready, case) + self.pumped_k(case),
+            need_psi: self.need_psi,
+        };
+        self.tables.boost.as_ref().map_or(0.0, |boost| boost.capacity_gpm(&self.tables.flows, push))
+    }
+}

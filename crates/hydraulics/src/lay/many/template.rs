@@ -1,0 +1,146 @@
+//! The lay that is asked for many times, checked once.
+
+use crate::lay::compile::{Lay, LayError};
+use crate::lay::many::pair::Pair;
+use crate::lay::many::tables::Tables;
+use crate::lay::many::{Arrives, By, Ready};
+use crate::lay::parts::{LayProblem, Part, Source};
+use crate::quantity::{Length, Rise};
+
+/// One lay, to be asked for many hydrants, lengths and rises.
+///
+/// What it answers is never more than [`Lay::answer`] says, and less by no more than a share of 1e-5.
+#[derive(Debug, Clone)]
+pub struct ManyLays {
+    pub(super) problem: LayProblem,
+    /// Where its supply hose is written.
+    supply: usize,
+    /// None where only the exact solver can work it.
+    pub(super) tables: Option<Tables>,
+}
+
+impl ManyLays {
+    /// Takes a lay as the template: its source and its rise are placeholders, and its one hose part is stretched to each length.
+    ///
+    /// # Errors
+    /// What [`Lay::new`] refuses, and a lay of which no hose, or more than one, could be stretched. Hose beside a valve and in branches is not.
+    pub fn new(problem: LayProblem) -> Result<Self, LayError> {
+        let problem = LayProblem { rise: Some(Rise::LEVEL), target: None, fill_flow: None, tank: None, ..problem };
+        let checked = Lay::new(problem)?;
+        let problem = checked.problem;
+        let mut hoses = problem.parts.iter().enumerate().filter(|(_, part)| matches!(part, Part::Hose(_)));
+        let supply = hoses.next().ok_or(LayError::NothingToStretch)?.0;
+        if let Some((second, _)) = hoses.next() {
+            return Err(LayError::SecondToStretch(second));
+        }
+        let tables = Tables::new(&problem, supply);
+        Ok(Self { problem, supply, tables })
+    }
+
+    /// All that is a matter of a hydrant.
+    pub fn ready(&self, source: &Source) -> Ready {
+        Ready::new(self, source)
+    }
+
+    /// The same where the ground at the hydrant or at the scene is not known: the band is wider. Ask it with a rise of nothing.
+    pub fn ready_ground_unknown(&self, source: &Source) -> Ready {
+        self.ready(&Source { spread: source.spread.ground_unknown(), ..*source })
+    }
+
+    /// What arrives, gpm, without its band.
+    pub fn gpm(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> By<f64> {
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.gpm(),
+            None => self.exact_gpm(&ready.source, length_ft, rise_ft),
+        }
+    }
+
+    /// What arrives with the hydrant alone, gpm, without its band.
+    pub fn alone_gpm(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> f64 {
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.alone_gpm(),
+            None => self.exact_gpm(&ready.source, length_ft, rise_ft).alone,
+        }
+    }
+
+    /// What arrives, with the low end of its band.
+    pub fn arrives(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> By<Arrives> {
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.arrives(),
+            None => self.exact_arrives(&ready.source, length_ft, rise_ft),
+        }
+    }
+
+    /// The low end of what arrives with the hydrant alone, gpm.
+    pub fn low_alone(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> f64 {
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.alone().low_gpm,
+            None => self.exact_arrives(&ready.source, length_ft, rise_ft).alone.low_gpm,
+        }
+    }
+
+    /// The low end of what arrives with the pumper, gpm; none where the lay has none.
+    pub fn low_boosted(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> Option<f64> {
+        self.arrives(ready, length_ft, rise_ft).boosted.map(|boosted| boosted.low_gpm)
+    }
+
+    /// What the main gives at its floor: no lay brings more.
+    pub fn main(&self, ready: &Ready) -> Arrives {
+        ready.main
+    }
+
+    /// The most that the pumper's intake at the hydrant lets through, gpm, whatever the lay after it; none where the lay has no pumper. The hydrant
+    /// alone may bring more, and then that is what arrives boosted.
+    pub fn intake_gpm(&self, ready: &Ready) -> Option<f64> {
+        if ready.tabled && self.pumped() {
+            return Some(ready.main.gpm.min(ready.intake[0]));
+        }
+        self.exact_intake_gpm(&ready.source)
+    }
+
+    /// The flow past which the pumper is out of capacity, gpm.
+    pub fn capacity_gpm(&self) -> Option<f64> {
+        self.problem.boost.as_ref().map(|pumper| pumper.curve.capacity_gpm())
+    }
+
+    /// Two different hydrants to one scene, each over a lay of its own. Hydrants of which it is not known whether they stand on one main count as
+    /// sharing it.
+    pub fn together(&self, lines: [(&Ready, f64, f64); 2], shared_main: bool) -> By<Arrives> {
+        self.exact_together(lines.map(|(ready, length_ft, rise_ft)| (&ready.source, length_ft, rise_ft)), shared_main)
+    }
+
+    /// The lay itself, for whoever must explain an answer.
+    ///
+    /// # Errors
+    /// None of those of [`Lay::new`], for the template passed.
+    pub fn lay(&self, source: &Source, length_ft: f64, rise_ft: f64) -> Result<Lay, LayError> {
+        Lay::new(self.problem_of(source, length_ft, rise_ft))
+    }
+
+    /// The pair, where the tables hold it.
+    fn pair<'a>(&'a self, ready: &'a Ready, length_ft: f64, rise_ft: f64) -> Option<Pair<'a>> {
+        let tables = self.tables.as_ref().filter(|_| ready.tabled && Self::can_be(length_ft, rise_ft))?;
+        Some(Pair::new(tables, ready, length_ft.max(Length::BOUND.min), rise_ft.max(Rise::BOUND.min)))
+    }
+
+    /// The question of one pair; a length or a rise past its bounds counts as the bound.
+    pub(super) fn problem_of(&self, source: &Source, length_ft: f64, rise_ft: f64) -> LayProblem {
+        let mut problem = LayProblem { source: *source, ..self.problem.clone() };
+        let length = Length::from_ft(length_ft.clamp(Length::BOUND.min, Length::BOUND.max));
+        if let (Some(Part::Hose(hose)), Ok(length)) = (problem.parts.get_mut(self.supply), length) {
+            *hose = hose.with_length(length);
+        }
+        problem.rise = Rise::from_ft(rise_ft.clamp(Rise::BOUND.min, Rise::BOUND.max)).ok();
+        problem
+    }
+
+    /// Whether pumpers are in the lay.
+    pub(super) fn pumped(&self) -> bool {
+        self.problem.boost.is_some() || self.problem.parts.iter().any(|part| matches!(part, Part::Pumper(_)))
+    }
+
+    /// Whether there can be such a lay at all: what is no number, or more hose or more rise than any lay has, brings nothing.
+    pub(super) fn can_be(length_ft: f64, rise_ft: f64) -> bool {
+        length_ft <= Length::BOUND.max && rise_ft <= Rise::BOUND.max
+    }
+}

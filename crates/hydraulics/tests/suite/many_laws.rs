@@ -1,0 +1,213 @@
+//! One lay asked for many pairs: the exact solver judges every answer.
+
+use longlay_hydraulics::lay::many::{Arrives, By, ManyLays, Ready};
+use longlay_hydraulics::lay::{Lay, LayAnswer, LayError, LayProblem, Part, Source};
+use longlay_hydraulics::quantity::{Length, Rise};
+use proptest::prelude::*;
+
+use crate::common::{gpm, hose, line, main, problem, psi, pumper, valve};
+use crate::lays::{Pumpers, Range, lays, sources};
+
+fn config() -> ProptestConfig {
+    ProptestConfig { failure_persistence: None, ..ProptestConfig::default() }
+}
+
+/// Lays of one supply hose; of the usual half, a half loses by squares only.
+fn templates(range: Range) -> BoxedStrategy<LayProblem> {
+    let pumped = prop_oneof![
+        2 => lays(range, Pumpers::None),
+        4 => lays(range, Pumpers::Boost),
+        1 => lays(range, Pumpers::Written),
+    ];
+    (pumped, any::<prop::sample::Index>(), 0..8_u8)
+        .prop_map(|(lay, at, plain)| {
+            let mut parts = lay.parts.clone();
+            parts.retain(|part| !matches!(part, Part::Rise(_)));
+            if plain > 0 {
+                parts.retain(|part| !steps(part));
+            }
+            let supply = parts.iter().find(|part| matches!(part, Part::Hose(_))).cloned();
+            parts.retain(|part| !matches!(part, Part::Hose(_)));
+            let after_valve = parts.iter().position(|part| matches!(part, Part::HydrantValve(_))).map_or(0, |i| i + 1);
+            let first = if plain > 1 { after_valve } else { 0 };
+            let place = first + at.index(parts.len() + 1 - first);
+            parts.insert(place, supply.unwrap_or_else(|| line(0.08, 1000.0)));
+            LayProblem { parts, ..lay }
+        })
+        .boxed()
+}
+
+fn steps(part: &Part) -> bool {
+    use longlay_hydraulics::lay::BranchPart;
+    use longlay_hydraulics::loss::ApplianceLoss;
+    match part {
+        Part::Appliance(appliance) => matches!(appliance.loss, ApplianceLoss::Step { .. }),
+        Part::Parallel(branches) => branches.iter().flat_map(|branch| &branch.parts).any(|piece| {
+            matches!(piece, BranchPart::Appliance(appliance) if matches!(appliance.loss, ApplianceLoss::Step { .. }))
+        }),
+        _ => false,
+    }
+}
+
+fn lengths(range: Range) -> BoxedStrategy<f64> {
+    match range {
+        Range::Usual => (50.0..4000.0_f64).boxed(),
+        Range::Extreme => prop_oneof![Just(0.0), Just(1.0), 0.0..10.0_f64, 1.0..100_000.0_f64, Just(1e5)].boxed(),
+    }
+}
+
+fn rises(range: Range) -> BoxedStrategy<f64> {
+    match range {
+        Range::Usual => prop_oneof![Just(0.0), -80.0..80.0_f64].boxed(),
+        Range::Extreme => prop_oneof![Just(0.0), -500.0..500.0_f64, -5000.0..5000.0_f64].boxed(),
+    }
+}
+
+fn exact(many: &ManyLays, source: &Source, feet: f64, rise: f64) -> LayAnswer {
+    many.lay(source, feet.max(Length::BOUND.min), rise).unwrap().answer()
+}
+
+/// Never over, and under by no more than a share of 1e-5; a low end is told to a share of what it is the low end of.
+fn is_told(found: Arrives, figure: f64, low: f64) -> Result<(), TestCaseError> {
+    prop_assert!(found.gpm <= figure, "{} is over {figure}", found.gpm);
+    prop_assert!(found.gpm >= figure * (1.0 - 1e-5) - 1e-5, "{} is far under {figure}", found.gpm);
+    prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {figure}", found.low_gpm);
+    let least = low * (1.0 - 1e-4) - 1e-5 * figure - 1e-5;
+    prop_assert!(found.low_gpm >= least, "the low end {} is far under {low} of {figure}", found.low_gpm);
+    prop_assert!(found.low_gpm >= 0.0 && found.low_gpm <= found.gpm);
+    Ok(())
+}
+
+fn are_told(many: &ManyLays, ready: &Ready, source: &Source, feet: f64, rise: f64) -> Result<(), TestCaseError> {
+    let (found, answer) = (many.arrives(ready, feet, rise), exact(many, source, feet, rise));
+    let alone = &answer.unboosted;
+    is_told(found.alone, alone.deliverable_gpm, alone.band.low)?;
+    prop_assert_eq!(found.boosted.is_some(), answer.boosted.is_some());
+    if let (Some(found), Some(line)) = (found.boosted, &answer.boosted) {
+        is_told(found, line.deliverable_gpm, line.band.low)?;
+    }
+    // The shorter questions say the same.
+    prop_assert_eq!(many.gpm(ready, feet, rise), By { alone: found.alone.gpm, boosted: found.boosted.map(|b| b.gpm) });
+    prop_assert_eq!(many.alone_gpm(ready, feet, rise), found.alone.gpm);
+    prop_assert_eq!(many.low_alone(ready, feet, rise), found.alone.low_gpm);
+    prop_assert_eq!(many.low_boosted(ready, feet, rise), found.boosted.map(|b| b.low_gpm));
+    prop_assert_eq!(many.main(ready).gpm, answer.main_limit_gpm);
+    prop_assert_eq!(many.main(ready).low_gpm, answer.main_band.low);
+    Ok(())
+}
+
+/// Not over, but for the last digits of the tables.
+fn at_most(less: f64, more: f64) -> Result<(), TestCaseError> {
+    prop_assert!(less <= more * (1.0 + 1e-5) + 1e-5, "{less} is over {more}");
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(config())]
+
+    #[test]
+    fn many_usual_lays_are_told_as_one_and_never_over(
+        lay in templates(Range::Usual), source in sources(Range::Usual),
+        feet in lengths(Range::Usual), rise in rises(Range::Usual)
+    ) {
+        let many = ManyLays::new(lay).unwrap();
+        are_told(&many, &many.ready(&source), &source, feet, rise)?;
+    }
+
+    #[test]
+    fn many_extreme_lays_are_told_as_one_and_never_over(
+        lay in templates(Range::Extreme), source in sources(Range::Extreme),
+        feet in lengths(Range::Extreme), rise in rises(Range::Extreme)
+    ) {
+        let many = ManyLays::new(lay).unwrap();
+        are_told(&many, &many.ready(&source), &source, feet, rise)?;
+    }
+
+    #[test]
+    fn unknown_ground_is_never_surer(
+        lay in templates(Range::Usual), source in sources(Range::Usual), feet in lengths(Range::Usual)
+    ) {
+        let many = ManyLays::new(lay).unwrap();
+        let (known, unknown) = (many.ready(&source), many.ready_ground_unknown(&source));
+        let wider = Source { spread: source.spread.ground_unknown(), ..source };
+        are_told(&many, &unknown, &wider, feet, 0.0)?;
+        at_most(many.low_alone(&unknown, feet, 0.0), many.low_alone(&known, feet, 0.0))?;
+    }
+
+    #[test]
+    fn longer_hose_and_more_rise_never_bring_more(
+        lay in templates(Range::Usual), source in sources(Range::Usual),
+        feet in lengths(Range::Usual), rise in rises(Range::Usual), longer in 1.0..3.0_f64, higher in 0.0..100.0_f64
+    ) {
+        let many = ManyLays::new(lay).unwrap();
+        let ready = many.ready(&source);
+        let near = many.arrives(&ready, feet, rise);
+        for far in [many.arrives(&ready, feet * longer, rise), many.arrives(&ready, feet, rise + higher)] {
+            at_most(far.alone.gpm, near.alone.gpm)?;
+            at_most(far.best().gpm, near.best().gpm)?;
+        }
+    }
+
+    #[test]
+    fn no_lay_brings_more_than_its_bounds(
+        lay in templates(Range::Usual), source in sources(Range::Usual),
+        feet in lengths(Range::Usual), rise in rises(Range::Usual)
+    ) {
+        let many = ManyLays::new(lay.clone()).unwrap();
+        let ready = many.ready(&source);
+        let found = many.arrives(&ready, feet, rise);
+        prop_assert!(found.best().gpm <= many.main(&ready).gpm && found.best().low_gpm <= many.main(&ready).low_gpm);
+        prop_assert_eq!(many.capacity_gpm(), lay.boost.as_ref().map(|pumper| pumper.curve.capacity_gpm()));
+        if let (Some(boosted), Some(capacity)) = (found.boosted, many.capacity_gpm()) {
+            let most = many.intake_gpm(&ready).unwrap().min(capacity).max(found.alone.gpm);
+            prop_assert!(boosted.gpm <= most, "{} is over {most}", boosted.gpm);
+        }
+    }
+
+    #[test]
+    fn no_number_breaks_an_answer(source in sources(Range::Extreme), lay in templates(Range::Extreme)) {
+        let many = ManyLays::new(lay).unwrap();
+        let ready = many.ready(&source);
+        let odd = [0.0, -1.0, 1e-300, 1e9, f64::MAX, f64::MIN, f64::INFINITY, f64::NEG_INFINITY, f64::NAN];
+        for feet in odd {
+            for rise in odd {
+                let found = many.arrives(&ready, feet, rise);
+                for line in [Some(found.alone), found.boosted].into_iter().flatten() {
+                    prop_assert!(line.gpm.is_finite() && line.gpm >= 0.0 && line.low_gpm >= 0.0 && line.low_gpm <= line.gpm);
+                    if feet.is_nan() || rise.is_nan() || feet > Length::BOUND.max || rise > Rise::BOUND.max {
+                        prop_assert_eq!(line, Arrives::default());
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_lay_without_its_one_supply_hose_is_refused() {
+    let of = |parts: Vec<Part>| ManyLays::new(problem(main(60.0, 40.0, 600.0), parts)).map(|_| ());
+    assert_eq!(of(vec![valve(0.2, 0.1, 0.05)]), Err(LayError::NothingToStretch));
+    assert_eq!(of(vec![line(0.08, 100.0), line(0.2, 100.0)]), Err(LayError::SecondToStretch(1)));
+    assert_eq!(of(vec![]), Err(LayError::Empty));
+    assert_eq!(of(vec![line(0.08, 100.0), crate::common::rise(10.0)]), Err(LayError::RiseBesideRisePart(1)));
+}
+
+#[test]
+fn the_lay_of_a_pair_is_the_template_stretched() {
+    let many = ManyLays::new(problem(main(60.0, 40.0, 600.0), vec![line(0.08, 1.0)])).unwrap();
+    let lay: Lay = many.lay(&main(90.0, 75.0, 1500.0), 800.0, 12.0).unwrap();
+    assert_eq!(lay.problem().parts, vec![Part::Hose(hose(0.08, 800.0))]);
+    assert_eq!(lay.problem().rise, Some(Rise::from_ft(12.0).unwrap()));
+    assert_eq!(lay.problem().source, main(90.0, 75.0, 1500.0));
+}
+
+#[test]
+fn a_pumper_s_whole_rating_is_told_whole() {
+    // A strong main and a short lay without markings: nothing but the pumper's own rating binds.
+    let lay = problem(main(60.0, 40.0, 600.0), vec![valve(0.2, 0.1, 0.05), line(0.08, 1.0)]);
+    let many = ManyLays::new(LayProblem { boost: Some(pumper(1000.0, None)), scene_floor: psi(60.0), ..lay }).unwrap();
+    let strong = main(80.0, 70.0, 2000.0);
+    let found = many.arrives(&many.ready(&strong), 1000.0, 0.0);
+    assert_eq!(found.best().gpm, gpm(1000.0).gpm());
+    assert!(found.alone.gpm < 700.0, "{found:?}");
+}
