@@ -56,6 +56,11 @@ impl Column {
         self.member.starts_with("location/")
     }
 
+    /// Whether a name, as ours are written, is its own. Those of other people's files have capitals.
+    pub(crate) fn is_named(&self, normal: &str) -> bool {
+        self.name.eq_ignore_ascii_case(normal)
+    }
+
     pub(crate) const fn inside(self, member: &'static str) -> Self {
         Self { member, ..self }
     }
@@ -63,8 +68,13 @@ impl Column {
 
 /// The columns of a kind as a Markdown table, for a handbook and for the command line.
 pub fn table(kind: Kind) -> String {
+    table_of(kind.columns())
+}
+
+/// The same of these columns.
+pub fn table_of(columns: &[Column]) -> String {
     let mut table = String::from("| column | needed | example | meaning |\n|---|---|---|---|\n");
-    for column in kind.columns() {
+    for column in columns {
         let needed = if column.needed { "yes" } else { "" };
         let (name, example, meaning) = (column.name, column.example, column.meaning);
         // Writing to a string cannot fail.

@@ -1,19 +1,32 @@
 //! One feature of a map: of its properties those that are columns, of its geometry the point, and of all else nothing.
 
-use serde::de::{Error as _, IgnoredAny, MapAccess, SeqAccess};
+use serde::de::{Error as _, IgnoredAny, MapAccess};
 
 use crate::column::Column;
 use crate::fault::{Faults, quoted};
 use crate::fields::Cell;
+use crate::geometry::Geometry;
 use crate::header;
-use crate::kind::Exchanged;
 use crate::loose::{self, Loose, MOST_TEXT_BYTES, Scalar};
-use crate::read::Gathered;
 use crate::unknown::Unknown;
+
+/// Takes features in.
+pub(crate) trait Sink {
+    /// What of their properties is read.
+    const COLUMNS: &'static [Column];
+    /// Most positions of a geometry.
+    const MOST_POSITIONS: usize;
+
+    fn faults(&mut self) -> &mut Faults;
+
+    /// Takes in a feature whose cells stand in the order of the columns, or notes what is wrong with it.
+    fn feature(&mut self, row: u64, cells: Vec<Option<Cell<'_>>>, geometry: &Geometry);
+}
 
 /// A feature being read.
 pub(crate) struct Feature<'u, 'r> {
     says_so: bool,
+    most_positions: usize,
     properties: Properties<'u, 'r>,
     geometry: Geometry,
 }
@@ -28,20 +41,13 @@ struct Properties<'u, 'r> {
     is_stopped: bool,
 }
 
-#[derive(Default)]
-struct Geometry {
-    is_point: bool,
-    coordinates: Coordinates,
-}
-
-#[derive(Default)]
-struct Coordinates(Option<(f64, f64)>);
-
 impl<'u, 'r> Feature<'u, 'r> {
-    pub(crate) fn new(columns: &'static [Column], unknown: &'u mut Unknown<'r>, row: u64) -> Self {
-        let (cells, faults) = (vec![None; columns.len()], Faults::default());
+    pub(crate) fn new<S: Sink>(unknown: &'u mut Unknown<'r>, row: u64) -> Self {
+        let (columns, faults) = (S::COLUMNS, Faults::default());
+        let cells = vec![None; columns.len()];
         let properties = Properties { columns, unknown, row, cells, faults, is_stopped: false };
-        Self { says_so: false, properties, geometry: Geometry::default() }
+        let most_positions = S::MOST_POSITIONS;
+        Self { says_so: false, most_positions, properties, geometry: Geometry::at_most(most_positions) }
     }
 
     /// Whether it has names that are too many to read on.
@@ -49,22 +55,19 @@ impl<'u, 'r> Feature<'u, 'r> {
         self.properties.is_stopped
     }
 
-    /// Takes in the record it is, or notes what is wrong with it.
-    pub(crate) fn take<T: Exchanged>(self, gathered: &mut Gathered<'_, T>) {
+    /// Hands over what it is, or notes what is wrong with it.
+    pub(crate) fn take<S: Sink>(self, sink: &mut S) {
         let Properties { row, cells, faults, is_stopped, .. } = self.properties;
         if !self.says_so && !is_stopped {
-            gathered.faults.note(row, None, "not_geojson", "it is no Feature");
+            sink.faults().note(row, None, "not_geojson", "it is no Feature");
             return;
         }
-        let before = gathered.faults.count();
-        gathered.faults.append(faults);
-        if is_stopped {
-            return;
-        }
-        let mut cells: Vec<_> = cells.iter().map(|value| value.as_ref().and_then(cell)).collect();
-        place::<T>(&mut gathered.faults, row, &self.geometry, &mut cells);
-        if gathered.faults.count() == before {
-            gathered.take(row, &cells);
+        let is_sound = faults.is_empty();
+        sink.faults().append(faults);
+        // One whose properties are at fault is looked at too, so that what is wrong with its place is told with them.
+        if !is_stopped {
+            let cells = cells.iter().map(|value| value.as_ref().and_then(cell)).collect();
+            sink.feature(row, if is_sound { cells } else { Vec::new() }, &self.geometry);
         }
     }
 }
@@ -78,26 +81,13 @@ fn cell(value: &Scalar) -> Option<Cell<'_>> {
     }
 }
 
-/// The point of a kind that has its place in columns. Height above it is left out: nobody says above which datum.
-fn place<T: Exchanged>(faults: &mut Faults, row: u64, geometry: &Geometry, cells: &mut [Option<Cell<'_>>]) {
-    let mut columns = T::COLUMNS.iter().enumerate().filter(|(_, column)| column.is_place());
-    let (Some((lon, _)), Some((lat, _))) = (columns.next(), columns.next()) else { return };
-    match geometry.coordinates.0.filter(|_| geometry.is_point) {
-        Some((east, north)) => {
-            cells[lon] = Some(Cell::Number(east));
-            cells[lat] = Some(Cell::Number(north));
-        }
-        None => faults.note(row, Some("geometry"), "not_a_point", "its geometry must be a Point"),
-    }
-}
-
 impl Loose for Feature<'_, '_> {
     fn member<'de, A: MapAccess<'de>>(&mut self, name: &str, members: &mut A) -> Result<(), A::Error> {
         match name {
             "type" => self.says_so = members.next_value::<Scalar>()?.is("Feature"),
             "properties" => members.next_value_seed(loose::Into(&mut self.properties))?,
             "geometry" => {
-                self.geometry = Geometry::default();
+                self.geometry = Geometry::at_most(self.most_positions);
                 members.next_value_seed(loose::Into(&mut self.geometry))?;
             }
             _ => {
@@ -111,7 +101,7 @@ impl Loose for Feature<'_, '_> {
 impl Loose for Properties<'_, '_> {
     fn member<'de, A: MapAccess<'de>>(&mut self, name: &str, members: &mut A) -> Result<(), A::Error> {
         let normal = header::normal(name);
-        let Some(at) = self.columns.iter().position(|column| column.name == normal && !column.is_place()) else {
+        let Some(at) = self.columns.iter().position(|column| column.is_named(&normal) && !column.is_place()) else {
             self.is_stopped = !self.unknown.note(&mut self.faults, self.row, name, |_| true);
             if self.is_stopped {
                 return Err(A::Error::custom("too many names"));
@@ -130,32 +120,6 @@ impl Loose for Properties<'_, '_> {
         match wrong {
             Some((code, detail)) => self.faults.note(self.row, Some(name), code, detail),
             None => self.cells[at] = Some(value),
-        }
-        Ok(())
-    }
-}
-
-impl Loose for Geometry {
-    fn member<'de, A: MapAccess<'de>>(&mut self, name: &str, members: &mut A) -> Result<(), A::Error> {
-        match name {
-            "type" => self.is_point = members.next_value::<Scalar>()?.is("Point"),
-            "coordinates" => {
-                self.coordinates = Coordinates::default();
-                members.next_value_seed(loose::Into(&mut self.coordinates))?;
-            }
-            _ => {
-                members.next_value::<IgnoredAny>()?;
-            }
-        }
-        Ok(())
-    }
-}
-
-impl Loose for Coordinates {
-    fn elements<'de, A: SeqAccess<'de>>(&mut self, elements: &mut A) -> Result<(), A::Error> {
-        let first = [elements.next_element()?, elements.next_element()?];
-        if let [Some(Scalar::Number(east)), Some(Scalar::Number(north))] = first {
-            self.0 = Some((east, north));
         }
         Ok(())
     }

@@ -6,42 +6,38 @@ use std::io::Read;
 use serde::de::{self, DeserializeSeed, Deserializer as _, Error as _, IgnoredAny, MapAccess, SeqAccess, Visitor};
 
 use crate::fault::Faults;
-use crate::feature::Feature;
-use crate::kind::Exchanged;
+use crate::feature::{Feature, Sink};
 use crate::loose::{self, Loose, Name, Scalar};
-use crate::read::Gathered;
 use crate::unknown::Unknown;
 
 /// Names under which a collection may say that it is in WGS 84; RFC 7946 allows no other.
 const WGS_84: [&str; 3] = ["urn:ogc:def:crs:OGC:1.3:CRS84", "urn:ogc:def:crs:OGC::CRS84", "EPSG:4326"];
 
-pub(crate) fn read<T: Exchanged>(input: impl Read, gathered: &mut Gathered<'_, T>) -> Result<(), Faults> {
+/// Reads every feature, and gives the names that were passed over.
+pub(crate) fn read<S: Sink>(input: impl Read, sink: &mut S, unknown: Unknown<'_>) -> Result<Vec<String>, Faults> {
     let mut json = serde_json::Deserializer::from_reader(input);
-    let columns = T::COLUMNS.iter().filter(|column| !column.is_place()).collect();
-    let unknown = Unknown::new(columns, gathered.reading);
-    let mut collection = Collection { gathered, unknown, features: 0, says_so: false, is_stopped: false };
+    let mut collection = Collection { sink, unknown, features: 0, says_so: false, is_stopped: false };
     let read = json.deserialize_map(&mut collection).and_then(|()| json.end());
-    let Collection { gathered, unknown, features: row, says_so: is_collection, is_stopped } = collection;
-    gathered.ignored_columns = unknown.ignored;
+    let Collection { unknown, features: row, says_so: is_collection, is_stopped, .. } = collection;
     match read {
         // What stopped the reading is noted.
-        Err(_) if is_stopped => Ok(()),
+        Err(_) if is_stopped => Ok(unknown.ignored),
         Err(error) if error.is_data() => Err(Faults::of_file(row, "not_geojson", error.to_string())),
         Err(error) => Err(Faults::of_file(row, "not_json", error.to_string())),
         Ok(()) if !is_collection => Err(Faults::of_file(0, "not_geojson", "it is no FeatureCollection")),
-        Ok(()) => Ok(()),
+        Ok(()) => Ok(unknown.ignored),
     }
 }
 
-struct Collection<'c, 'g, T> {
-    gathered: &'c mut Gathered<'g, T>,
-    unknown: Unknown<'g>,
+struct Collection<'c, 'r, S> {
+    sink: &'c mut S,
+    unknown: Unknown<'r>,
     features: u64,
     says_so: bool,
     is_stopped: bool,
 }
 
-impl<'de, T: Exchanged> Visitor<'de> for &mut Collection<'_, '_, T> {
+impl<'de, S: Sink> Visitor<'de> for &mut Collection<'_, '_, S> {
     type Value = ();
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -114,9 +110,9 @@ impl Loose for CrsProperties {
     }
 }
 
-struct Features<'f, 'c, 'g, T>(&'f mut Collection<'c, 'g, T>);
+struct Features<'f, 'c, 'r, S>(&'f mut Collection<'c, 'r, S>);
 
-impl<'de, T: Exchanged> DeserializeSeed<'de> for Features<'_, '_, '_, T> {
+impl<'de, S: Sink> DeserializeSeed<'de> for Features<'_, '_, '_, S> {
     type Value = ();
 
     fn deserialize<D: de::Deserializer<'de>>(self, deserializer: D) -> Result<(), D::Error> {
@@ -124,7 +120,7 @@ impl<'de, T: Exchanged> DeserializeSeed<'de> for Features<'_, '_, '_, T> {
     }
 }
 
-impl<'de, T: Exchanged> Visitor<'de> for Features<'_, '_, '_, T> {
+impl<'de, S: Sink> Visitor<'de> for Features<'_, '_, '_, S> {
     type Value = ();
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -135,14 +131,14 @@ impl<'de, T: Exchanged> Visitor<'de> for Features<'_, '_, '_, T> {
         let collection = self.0;
         loop {
             let row = collection.features + 1;
-            let mut feature = Feature::new(T::COLUMNS, &mut collection.unknown, row);
+            let mut feature = Feature::new::<S>(&mut collection.unknown, row);
             let next = features.next_element_seed(loose::Into(&mut feature));
             let is_stopped = feature.is_stopped();
             if !is_stopped && next?.is_none() {
                 return Ok(());
             }
             collection.features = row;
-            feature.take(collection.gathered);
+            feature.take(collection.sink);
             if is_stopped {
                 collection.is_stopped = true;
                 return Err(A::Error::custom("too many names"));

@@ -1,11 +1,13 @@
 //! The kinds of record that go in and out.
 
+use longlay_records::demand::DemandPoint;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
 use longlay_records::flow_test::FlowTest;
 use longlay_records::hydrant::{Hydrant, Location};
 
 use crate::column::Column;
 use crate::fields::Fields;
+use crate::read::MOST_RECORDS;
 use crate::value::Value;
 
 /// A kind of record.
@@ -25,11 +27,13 @@ pub enum Kind {
     Pumpers,
     /// Standard lays.
     LayProfiles,
+    /// Demand points.
+    DemandPoints,
 }
 
 impl Kind {
     /// Every kind, in an order in which each refers only to those before it.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Hydrants,
         Self::FlowTests,
         Self::HoseTypes,
@@ -37,6 +41,7 @@ impl Kind {
         Self::HydrantValves,
         Self::Pumpers,
         Self::LayProfiles,
+        Self::DemandPoints,
     ];
 
     /// As it stands in addresses and on the command line.
@@ -49,6 +54,7 @@ impl Kind {
             Self::HydrantValves => "hydrant-valves",
             Self::Pumpers => "pumpers",
             Self::LayProfiles => "lay-profiles",
+            Self::DemandPoints => "demand-points",
         }
     }
 
@@ -59,7 +65,7 @@ impl Kind {
 
     /// Whether it has a place on a map.
     pub const fn has_places(self) -> bool {
-        matches!(self, Self::Hydrants | Self::FlowTests)
+        matches!(self, Self::Hydrants | Self::FlowTests | Self::DemandPoints)
     }
 
     /// Its columns, in the order they are written.
@@ -72,6 +78,7 @@ impl Kind {
             Self::HydrantValves => HydrantValveType::COLUMNS,
             Self::Pumpers => Pumper::COLUMNS,
             Self::LayProfiles => LayProfile::COLUMNS,
+            Self::DemandPoints => DemandPoint::COLUMNS,
         }
     }
 }
@@ -82,6 +89,11 @@ pub trait Exchanged: Sized {
     const KIND: Kind;
     /// Its columns, in the order they are written.
     const COLUMNS: &'static [Column];
+
+    /// Most records of one file.
+    const MOST: usize = MOST_RECORDS;
+    /// Whether a map may give an area in place of a point: then the record's place is one inside it.
+    const TAKES_AREAS: bool = false;
 
     /// What stands in each of its columns.
     fn values(&self) -> Vec<Value>;

@@ -5,17 +5,22 @@ use std::collections::hash_map::Entry;
 use std::io::{BufRead, Read};
 
 use chrono::{DateTime, NaiveDate, Utc};
+use longlay_records::shape::{Rings, Shape};
 use uuid::Uuid;
 
+use crate::column::Column;
 use crate::fault::Faults;
+use crate::feature::Sink;
 use crate::fields::{Cell, Fields};
 use crate::geojson;
+use crate::geometry::{Geometry, Position};
 use crate::header::{self, Header};
 use crate::kind::Exchanged;
 use crate::mark::unmarked;
 use crate::rows::{Row, Rows};
+use crate::unknown::Unknown;
 
-/// Most records of one file: they are held in memory until all are judged, and while they are written nothing else is.
+/// Most records of one file, where its kind says no other number: they are held in memory until all are judged, and while they are written nothing else is.
 pub const MOST_RECORDS: usize = 100_000;
 
 /// The files that are read.
@@ -94,6 +99,8 @@ pub struct Item<T> {
     pub row: u64,
     /// Whether the file gave its id.
     pub is_named: bool,
+    /// Whether the file gave an area, and the record's place is one inside it.
+    pub is_of_area: bool,
     /// The record.
     pub record: T,
 }
@@ -124,7 +131,10 @@ pub fn records<T: Exchanged>(mut input: impl BufRead, reading: &Reading<'_>) -> 
     let input = head.as_slice().chain(input);
     match reading.source {
         Source::Csv => gathered.csv(input, &head)?,
-        Source::GeoJson => geojson::read(input, &mut gathered)?,
+        Source::GeoJson => {
+            let columns = T::COLUMNS.iter().filter(|column| !column.is_place()).collect();
+            gathered.ignored_columns = geojson::read(input, &mut gathered, Unknown::new(columns, reading))?;
+        }
     }
     if !gathered.faults.is_empty() {
         return Err(gathered.faults);
@@ -133,7 +143,7 @@ pub fn records<T: Exchanged>(mut input: impl BufRead, reading: &Reading<'_>) -> 
 }
 
 /// The beginning of the file without its byte order mark, after a look at whether it is text at all.
-fn head(input: &mut impl Read) -> Result<Vec<u8>, Faults> {
+pub(crate) fn head(input: &mut impl Read) -> Result<Vec<u8>, Faults> {
     const HEAD_BYTES: u64 = 8 * 1024;
     let refuse = |detail: &str| Err(Faults::of_file(0, "not_utf8", detail));
     let mut head = Vec::new();
@@ -225,14 +235,14 @@ impl<T: Exchanged> Gathered<'_, T> {
             (!text.is_empty()).then_some(Cell::Text(text))
         };
         let cells: Vec<_> = header.places.iter().map(cell).collect();
-        self.take(row.number, &cells);
+        self.take(row.number, &cells, false);
     }
 
     /// Reads the record of a row whose cells stand in the order of our columns.
-    pub(crate) fn take(&mut self, row: u64, cells: &[Option<Cell<'_>>]) {
-        if self.items.len() >= MOST_RECORDS {
+    fn take(&mut self, row: u64, cells: &[Option<Cell<'_>>], is_of_area: bool) {
+        if self.items.len() >= T::MOST {
             if !self.is_full {
-                let detail = format!("a file holds at most {MOST_RECORDS} records: split it");
+                let detail = format!("a file holds at most {} records: split it", T::MOST);
                 self.faults.note(row, None, "too_many_rows", detail);
             }
             self.is_full = true;
@@ -246,7 +256,7 @@ impl<T: Exchanged> Gathered<'_, T> {
         match self.seen.entry(record.key(is_named)) {
             Entry::Vacant(free) => {
                 free.insert(row);
-                self.items.push(Item { row, is_named, record });
+                self.items.push(Item { row, is_named, is_of_area, record });
             }
             Entry::Occupied(first) => {
                 let detail = format!("rows {} and {row} hold the same {}", first.get(), T::KEYED_BY);
@@ -254,6 +264,57 @@ impl<T: Exchanged> Gathered<'_, T> {
             }
         }
     }
+}
+
+impl<T: Exchanged> Sink for Gathered<'_, T> {
+    const COLUMNS: &'static [Column] = T::COLUMNS;
+    const MOST_POSITIONS: usize = if T::TAKES_AREAS { MOST_AREA_POSITIONS } else { 1 };
+
+    fn faults(&mut self) -> &mut Faults {
+        &mut self.faults
+    }
+
+    fn feature(&mut self, row: u64, mut cells: Vec<Option<Cell<'_>>>, geometry: &Geometry) {
+        let mut columns = T::COLUMNS.iter().enumerate().filter(|(_, column)| column.is_place());
+        let is_sound = !cells.is_empty();
+        let (Some((lon, _)), Some((lat, _))) = (columns.next(), columns.next()) else {
+            if is_sound {
+                self.take(row, &cells, false);
+            }
+            return;
+        };
+        let inside = if T::TAKES_AREAS { geometry.polygons() } else { None };
+        let is_of_area = inside.is_some();
+        let found = match inside {
+            None => geometry.point().ok_or(not_a_point(T::TAKES_AREAS)),
+            Some(_) if geometry.is_too_long() => Err(("too_many_positions", TOO_MANY_POSITIONS)),
+            Some(polygons) => inside_of(polygons).ok_or(("no_area", "no place lies inside its polygon")),
+        };
+        match found {
+            Ok((east, north)) if is_sound => {
+                cells[lon] = Some(Cell::Number(east));
+                cells[lat] = Some(Cell::Number(north));
+                self.take(row, &cells, is_of_area);
+            }
+            Ok(_) => {}
+            Err((code, detail)) => self.faults.note(row, Some("geometry"), code, detail),
+        }
+    }
+}
+
+/// Most positions of an area of which one is to lie inside.
+const MOST_AREA_POSITIONS: usize = 100_000;
+const TOO_MANY_POSITIONS: &str = "a polygon is at most 100000 positions";
+
+const fn not_a_point(takes_areas: bool) -> (&'static str, &'static str) {
+    let detail =
+        if takes_areas { "its geometry must be a Point, or a Polygon" } else { "its geometry must be a Point" };
+    ("not_a_point", detail)
+}
+
+fn inside_of(polygons: Vec<Rings>) -> Option<Position> {
+    let place = Shape::new(polygons).ok()?.place_inside()?;
+    Some((place.lon(), place.lat()))
 }
 
 #[cfg(test)]

@@ -22,11 +22,18 @@ pub(crate) struct Unknown<'r> {
     pub(crate) ignored: Vec<String>,
     /// Whether our own names were told: once is enough.
     are_told: bool,
+    /// Whether all others are passed over, however many there are.
+    is_lenient: bool,
 }
 
 impl<'r> Unknown<'r> {
     pub(crate) fn new(columns: Vec<&'static Column>, reading: &'r Reading<'r>) -> Self {
-        Self { columns, reading, met: HashMap::new(), ignored: Vec::new(), are_told: false }
+        Self { columns, reading, met: HashMap::new(), ignored: Vec::new(), are_told: false, is_lenient: false }
+    }
+
+    /// Where files have many names that nobody asks for: all are passed over, and the first of them told.
+    pub(crate) fn passing_over(columns: Vec<&'static Column>, reading: &'r Reading<'r>) -> Self {
+        Self { is_lenient: true, ..Self::new(columns, reading) }
     }
 
     /// Notes what is wrong with a name; false where it is one too many. `is_free` tells whether one of ours is not in the file, as far as that is known.
@@ -38,6 +45,9 @@ impl<'r> Unknown<'r> {
         is_free: impl Fn(&Column) -> bool,
     ) -> bool {
         if !self.met.contains_key(name) {
+            if self.met.len() >= MOST_UNKNOWN && self.is_lenient {
+                return true;
+            }
             if self.met.len() >= MOST_UNKNOWN {
                 let detail = format!("over {MOST_UNKNOWN} names are none of ours, and nothing behind them was read");
                 faults.note(row, None, "too_many_columns", detail);
@@ -53,6 +63,10 @@ impl<'r> Unknown<'r> {
     }
 
     fn judge(&mut self, name: &str, is_free: impl Fn(&Column) -> bool) -> Option<(&'static str, String)> {
+        if self.is_lenient {
+            self.ignored.push(shortened(name.trim()));
+            return None;
+        }
         let (code, mut detail) = header::no_column(&self.columns, name);
         // A name in another unit may not be passed over: it is meant for one of ours.
         if code != "unknown_column" {

@@ -4,6 +4,7 @@ use longlay_hydraulics::quantity::{ApplianceCoefficient, Diameter, OutletCoeffic
 use longlay_records::hydrant::{Elevation, Hydrant, HydrantOutlet, Location, MAX_OUTLETS, OutletKind, Owner, Status};
 use longlay_records::text::{MAX_NAME_CHARS, MAX_NOTE_CHARS};
 
+use super::places::location;
 use crate::column::{Column, Form};
 use crate::fault::Wrong;
 use crate::fields::{Fields, bounded};
@@ -120,26 +121,6 @@ impl Exchanged for Hydrant {
     fn place(&self) -> Option<Location> {
         Some(self.location)
     }
-}
-
-fn location(fields: &mut Fields<'_>) -> Option<Location> {
-    let mut coordinate = |column, make: fn(f64) -> (f64, f64)| {
-        let checked = |degrees| {
-            let (lon, lat) = make(degrees);
-            Location::new(lon, lat)
-                .map(|_| degrees)
-                .map_err(|faults| faults.iter().map(ToString::to_string).collect::<String>())
-        };
-        fields.needed_number(column, checked)
-    };
-    let lon = coordinate("lon", |lon| (lon, 0.0));
-    let lat = coordinate("lat", |lat| (0.0, lat));
-    let (lon, lat) = (lon?, lat?);
-    // A point in the sea, and what is written where nobody knows the place.
-    if lon == 0.0 && lat == 0.0 {
-        return fields.refuse("lon", "no_place", "lon 0 and lat 0 are no place of a hydrant: give where it stands");
-    }
-    Location::new(lon, lat).ok()
 }
 
 fn status(fields: &mut Fields<'_>) -> Option<Status> {

@@ -3,11 +3,13 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
 use longlay_hydraulics::loss::ApplianceLoss;
+use longlay_hydraulics::needed_flow::{BuildingType, FireCode, FireCodeEdition, IsoEdition, Sprinklers};
 use longlay_hydraulics::pumper::PumpPoint;
 use longlay_hydraulics::quantity::{
-    ApplianceCoefficient, Diameter, Flow, HoseCoefficient, Length, OutletCoefficient, PitotPressure, PositiveFlow,
-    Pressure, Volume,
+    ApplianceCoefficient, Area, Diameter, Flow, HoseCoefficient, Length, OutletCoefficient, PitotPressure,
+    PositiveFlow, Pressure, Separation, Volume,
 };
+use longlay_records::demand::{DemandPoint, Need};
 use longlay_records::equipment::{ApplianceType, HoseLoad, HoseType, HydrantValveType, LayProfile, Origin, Pumper};
 use longlay_records::flow_test::{FlowTest, SecondPoint, Voided};
 use longlay_records::hydrant::{Elevation, Hydrant, HydrantOutlet, Location, OutletKind, Owner, Status};
@@ -233,5 +235,29 @@ pub(crate) fn lay_profile() -> impl Strategy<Value = LayProfile> {
                 main_floor,
             }
         },
+    )
+}
+
+fn need() -> impl Strategy<Value = Need> {
+    let given = (positive_flow(), option::of(words())).prop_map(|(flow, source)| Need::Given { flow, source });
+    let edition = prop_oneof![Just(IsoEdition::Before2012), Just(IsoEdition::From2012)];
+    let dwelling = (edition, quantity!(Separation, from_ft, ft))
+        .prop_map(|(edition, separation)| Need::IsoDwelling { edition, separation });
+    let edition = prop_oneof![Just(FireCodeEdition::Before2015), Just(FireCodeEdition::From2015)];
+    let sprinklers = prop_oneof![Just(Sprinklers::None), Just(Sprinklers::Full), Just(Sprinklers::Residential)];
+    let building_type = prop_oneof![Just(BuildingType::TypeVB), Just(BuildingType::TypeIA)];
+    let building = (edition, building_type, quantity!(Area, from_sq_ft, sq_ft), any::<bool>(), sprinklers).prop_map(
+        |(edition, building_type, area, dwelling, sprinklers)| {
+            Need::FireCode(FireCode { edition, building_type, area, dwelling, sprinklers })
+        },
+    );
+    prop_oneof![given, dwelling, building.prop_filter("a known row", |need| need.gpm().is_ok())]
+}
+
+pub(crate) fn demand_point() -> impl Strategy<Value = DemandPoint> {
+    let location = (-180.0..=180.0, -90.0..=90.0).prop_map(|(lon, lat)| Location::new(lon, lat).unwrap());
+    let ground = option::of((-1500.0..=30_000.0).prop_map(|ft| Elevation::from_ft(ft).unwrap()));
+    (id(), location, ground, option::of(words()), option::of(words()), option::of(need())).prop_map(
+        |(id, location, ground, name, address, need)| DemandPoint { id, location, ground, name, address, need },
     )
 }

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use longlay_exchange::column;
 use longlay_exchange::kind::Kind;
+use longlay_exchange::streets;
 
 #[test]
 fn the_handbook_tells_the_columns_that_there_are() {
@@ -14,6 +15,8 @@ fn the_handbook_tells_the_columns_that_there_are() {
         let section = format!("## {}\n\n{}", kind.slug(), column::table(kind));
         assert!(handbook.contains(&section), "columns.md should say:\n\n{section}");
     }
+    let section = format!("## streets\n\n{}", column::table_of(streets::COLUMNS));
+    assert!(handbook.contains(&section), "columns.md should say:\n\n{section}");
 }
 
 #[test]
@@ -37,4 +40,8 @@ fn every_example_is_read_in_its_column() {
     one::<longlay_records::equipment::HydrantValveType>(&[]);
     one::<longlay_records::equipment::Pumper>(&[]);
     one::<longlay_records::equipment::LayProfile>(&[]);
+    let of_fire_code = ["building_type", "area_sq_ft", "dwelling", "sprinklers"];
+    let of_dwellings = ["need_method", "need_edition", "separation_ft"];
+    one::<longlay_records::demand::DemandPoint>(&[&of_fire_code[..], &["needed_flow_gpm", "need_source"]].concat());
+    one::<longlay_records::demand::DemandPoint>(&[&of_fire_code[..], &of_dwellings[..]].concat());
 }

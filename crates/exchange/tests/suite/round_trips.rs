@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use longlay_exchange::kind::{Exchanged, Kind};
 use longlay_exchange::read::{self, Source};
+use longlay_exchange::streets;
 use longlay_exchange::write::Format;
+use longlay_records::demand::DemandPoint;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
 use longlay_records::flow_test::FlowTest;
 use longlay_records::hydrant::Hydrant;
@@ -48,6 +50,7 @@ round_trips! {
     hydrant_valves_come_back_as_they_were hydrant_valve;
     pumpers_come_back_as_they_were pumper;
     lay_profiles_come_back_as_they_were lay_profile;
+    demand_points_come_back_as_they_were demand_point;
 }
 
 /// Reads bytes as every kind: what comes of it is records or faults.
@@ -66,6 +69,10 @@ fn survives(bytes: &[u8]) {
     one::<HydrantValveType>(bytes);
     one::<Pumper>(bytes);
     one::<LayProfile>(bytes);
+    one::<DemandPoint>(bytes);
+    if let Err(faults) = streets::read(bytes, &reading(Source::GeoJson)) {
+        assert!(!faults.is_empty() && faults.kept().len() <= 100);
+    }
 }
 
 /// A whole header, then rows of whatever could stand in a cell.
@@ -99,12 +106,17 @@ fn feature() -> impl Strategy<Value = String> {
         Just("hydrant_id".to_owned()),
         Just("static_psi".to_owned()),
         Just("owner".to_owned()),
+        Just("street_id".to_owned()),
+        Just("from_level".to_owned()),
         "[a-z_]{0,8}"
     ];
-    (vec((name, value.clone()), 0..6), value.clone(), value).prop_map(|(members, geometry, coordinates)| {
+    let kind =
+        prop_oneof![Just("Point"), Just("LineString"), Just("MultiLineString"), Just("Polygon"), Just("MultiPolygon")];
+    let coordinates = prop_oneof![value.clone(), "[\\[\\], 0-9]{0,12}".prop_map(|inside| format!("[{inside}]"))];
+    (vec((name, value.clone()), 0..6), value, (kind, coordinates)).prop_map(|(members, geometry, (kind, coordinates))| {
         let members: Vec<_> = members.iter().map(|(name, value)| format!("{name:?}:{value}")).collect();
         format!(
-            "{{\"features\":[{{\"type\":\"Feature\",\"properties\":{{{}}},\"geometry\":{{\"type\":\"Point\",\"coordinates\":{coordinates}}}}},{geometry}],\
+            "{{\"features\":[{{\"type\":\"Feature\",\"properties\":{{{}}},\"geometry\":{{\"type\":\"{kind}\",\"coordinates\":{coordinates}}}}},{geometry}],\
              \"type\":\"FeatureCollection\"}}",
             members.join(",")
         )
