@@ -17,6 +17,7 @@ use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 
 use crate::clock::{Clock, Ids};
+use crate::coverage::runner::Runner;
 use crate::docs;
 use crate::document::{self, ApiDoc, QueryParameters};
 use crate::guard::{self, Guard};
@@ -46,6 +47,8 @@ pub struct AppState {
     pub(crate) keyring: Keyring,
     asks_for_keys: bool,
     pub(crate) metrics: Arc<Metrics>,
+    /// The coverage runs that have not ended.
+    pub(crate) coverage: Runner,
     sizes: Sizes,
     ready: Arc<AtomicBool>,
 }
@@ -61,6 +64,7 @@ impl AppState {
             keyring: Keyring::default(),
             asks_for_keys: false,
             metrics: Arc::default(),
+            coverage: Runner::default(),
             sizes: Sizes::default(),
             ready: Arc::new(AtomicBool::new(true)),
         }
@@ -81,6 +85,7 @@ impl AppState {
     /// Tells whoever asks that the service is stopping.
     pub(crate) fn stop(&self) {
         self.ready.store(false, Ordering::Relaxed);
+        self.coverage.stop();
     }
 
     /// Whether the service is not stopping.
@@ -122,6 +127,9 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::exports::routes())
         .merge(routes::formulas::routes())
         .merge(routes::equipment_tests::routes())
+        .merge(routes::coverage_runs::routes())
+        .merge(routes::coverage_gaps::routes())
+        .merge(routes::coverage_changes::routes())
         .merge(routes::keys::routes())
         .merge(routes::audit::routes())
         .merge(routes::imports::routes())

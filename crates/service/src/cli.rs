@@ -5,6 +5,7 @@ mod backup;
 mod bar;
 mod check;
 mod config;
+mod coverage;
 mod database;
 mod demo;
 mod doctor;
@@ -64,6 +65,8 @@ enum Command {
     Import(import::ImportArgs),
     /// Write records of one kind to a file or to standard output, beside a running service too.
     Export(export::ExportArgs),
+    /// Where the district comes up short: what every demand point gets, and why no more. Beside a running service too.
+    Coverage(coverage::CoverageArgs),
     /// Make, list and revoke keys while nothing serves the database.
     Keys(keys::KeysArgs),
     /// Copy the database to a file, beside a running service too.
@@ -133,6 +136,8 @@ enum Failure {
     OnNoMap(Kind),
     #[error("told to stop before the end: what was written is not whole, and no file was given its name")]
     BrokenOff,
+    #[error("no coverage run: {0}")]
+    Coverage(String),
     #[error("the system gave no randomness for a key: {0}")]
     Randomness(#[from] getrandom::Error),
     #[error("{url} is not ready: {reason}")]
@@ -175,6 +180,7 @@ impl Failure {
             | Self::KeyName(_)
             | Self::NoSuchKey { .. }
             | Self::LastAdminKey
+            | Self::Coverage(_)
             | Self::BrokenOff
             | Self::Randomness(_)
             | Self::Io(_)
@@ -212,6 +218,7 @@ async fn execute(command: Command) -> Result<(), Failure> {
         Command::Demo { listen } => demo::run(listen).await,
         Command::Import(arguments) => import::run(arguments).await,
         Command::Export(arguments) => export::run(arguments).await,
+        Command::Coverage(arguments) => coverage::run(arguments).await,
         Command::Keys(arguments) => keys::run(arguments).await,
         Command::Backup(arguments) => backup::run(&arguments).await,
         Command::Restore(arguments) => restore::run(&arguments).await,

@@ -9,6 +9,7 @@ use utoipa::OpenApi;
 
 use crate::problem::{self, FieldError, Problem, Slug, shortened};
 use crate::routes::capabilities::CapabilitiesFormat;
+use crate::routes::coverage_gaps::CoverageGapsFormat;
 use crate::routes::exports::{ExportFormat, ExportKind};
 use crate::routes::hydrant_list::ClassCode;
 use crate::routes::imports::ImportKind;
@@ -35,6 +36,7 @@ use crate::scopes::{self, Access};
         (name = "lay-profiles", description = "Standard lays."),
         (name = "equipment-tests", description = "The department's own tests of hose, appliances, hydrant valves and pumpers: their figures stand in place of the handbook's."),
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
+        (name = "coverage", description = "Where the district comes up short, and what would change it: runs over every demand point, along the streets."),
         (name = "drills", description = "Lays that were really laid: what the gauges read beside what was predicted, and what that says of the figures."),
         (name = "other-sources", description = "Where the hydrant does not do: relays, open water and tankers."),
         (name = "formulas", description = "The formulas one by one: what each says, where it holds, who says so, and its answer to named inputs."),
@@ -47,7 +49,7 @@ use crate::scopes::{self, Access};
         (name = "health", description = "Whether the service runs, whether it can serve, and what it counts.")
     ),
     // Types of query parameters and the problem that is added to every operation are not found by themselves.
-    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat, ExportFormat, ExportKind, ImportKind))
+    components(schemas(problem::ProblemDocument, ClassCode, CapabilitiesFormat, CoverageGapsFormat, ExportFormat, ExportKind, ImportKind))
 )]
 pub(crate) struct ApiDoc;
 

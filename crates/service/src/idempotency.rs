@@ -130,7 +130,8 @@ impl Reply {
         Self::new(StatusCode::OK, None, record)
     }
 
-    fn new<T: Serialize>(status: StatusCode, location: Option<String>, record: &T) -> Result<Self, Problem> {
+    /// Any other answer of success.
+    pub(crate) fn new<T: Serialize>(status: StatusCode, location: Option<String>, record: &T) -> Result<Self, Problem> {
         let body = serde_json::to_vec(record).map_err(|error| {
             tracing::error!(%error, "an answer could not be written as JSON");
             Problem::new(Slug::Internal, Slug::Internal.meaning())
@@ -141,6 +142,11 @@ impl Reply {
     /// An answer given before.
     pub(crate) const fn again(answer: Answer) -> Self {
         Self { answer, again: true }
+    }
+
+    /// Whether it was given before.
+    pub(crate) const fn is_again(&self) -> bool {
+        self.again
     }
 
     /// This one, unless the store answered the same request before.

@@ -11,6 +11,7 @@ pub mod cli;
 pub mod clock;
 mod combined;
 mod config;
+mod coverage;
 mod credentials;
 mod day;
 pub mod demo;

@@ -92,6 +92,13 @@ pub(crate) struct Page<T> {
     next: Option<String>,
 }
 
+impl<T> Page<T> {
+    /// The items and the address of the next page, for an answer of another form.
+    pub(crate) fn into_parts(self) -> (Vec<T>, Option<String>) {
+        (self.items, self.next)
+    }
+}
+
 impl<T: Serialize> IntoResponse for Page<T> {
     fn into_response(self) -> Response {
         let link = self.next.as_ref().and_then(|next| HeaderValue::from_str(&format!("<{next}>; rel=\"next\"")).ok());

@@ -28,6 +28,8 @@ const LIBRARY: Access = Access::AnyOf(&[RecordsRead, LayCalculate]);
 const STANDING: Access = Access::AnyOf(&[RecordsRead, LayCalculate, DispatchRead]);
 /// What a hydrant gives by itself.
 const CAPABILITY: Access = Access::AnyOf(&[RecordsRead, GisRead, DispatchRead]);
+/// Where the district comes up short: for whoever draws it or plans by it.
+const COVERAGE: Access = Access::AnyOf(&[RecordsRead, GisRead]);
 const CALCULATION: Access = Access::AnyOf(&[LayCalculate]);
 const FIELD: Access = Access::AnyOf(&[FieldWrite]);
 const ADMIN: Access = Access::AnyOf(&[Admin]);
@@ -96,6 +98,13 @@ const TABLE: &[(&str, Access)] = &[
     ("create_flow_test_import", FIELD),
     ("create_equipment_import", ADMIN),
     ("export_records", Access::AnyOf(&[RecordsRead, GisExport])),
+    ("create_coverage_run", Access::AnyOf(&[GisRead])),
+    ("cancel_coverage_run", Access::AnyOf(&[GisRead])),
+    ("list_coverage_runs", COVERAGE),
+    ("get_coverage_run", COVERAGE),
+    ("list_coverage_gaps", COVERAGE),
+    ("get_coverage_changes", COVERAGE),
+    ("delete_coverage_run", Access::AnyOf(&[GisExport])),
     ("list_keys", ADMIN),
     ("create_key", ADMIN),
     ("list_audit", ADMIN),

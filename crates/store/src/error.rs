@@ -28,6 +28,8 @@ pub enum RecordKind {
     Drill,
     /// A key.
     Key,
+    /// A coverage run.
+    CoverageRun,
 }
 
 impl fmt::Display for RecordKind {
@@ -43,6 +45,7 @@ impl fmt::Display for RecordKind {
             Self::LayProfile => "lay profile",
             Self::Drill => "drill",
             Self::Key => "key",
+            Self::CoverageRun => "coverage run",
         })
     }
 }

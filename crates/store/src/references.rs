@@ -23,6 +23,7 @@ pub(crate) const fn stored_kind(kind: RecordKind) -> &'static str {
         RecordKind::LayProfile => "lay_profile",
         RecordKind::Drill => "drill",
         RecordKind::Key => "key",
+        RecordKind::CoverageRun => "coverage_run",
     }
 }
 

@@ -1,0 +1,229 @@
+//! All that a run is worked from, read from one state of the ground and one of the hydrants, and put on a plane.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use longlay_coverage::finding::TooMany;
+use longlay_coverage::records::{Hydrant, Place};
+use longlay_coverage::streets::{Line, Streets};
+use longlay_hydraulics::lay::{LayProblem, Source};
+use longlay_records::district::District;
+use longlay_records::hydrant::{Location, Status};
+use longlay_records::id::AssetId;
+use longlay_records::shape::ShapeIndex;
+use longlay_records::street::Street;
+use longlay_records::terrain::ElevationGrid;
+use longlay_store::{HydrantQuery, Store, StoreError, Supplied};
+
+use crate::coverage::fingerprint::{Fingerprint, Print, hex};
+use crate::coverage::plane::Plane;
+use crate::coverage::settings::CoverageSettings;
+
+/// What is read of the records.
+pub(crate) struct Gathered {
+    settings: CoverageSettings,
+    lay: LayProblem,
+    streets: Vec<Street>,
+    streets_sha256: Option<String>,
+    points: Vec<Point>,
+    districts: Vec<District>,
+    heights: Option<ElevationGrid>,
+    hydrants: Vec<Supplied>,
+}
+
+/// A demand point.
+pub(crate) struct Point {
+    pub(crate) id: AssetId,
+    pub(crate) name: Option<String>,
+    pub(crate) location: Location,
+    /// The districts it lies in, by their places among [`Inputs::district_ids`].
+    pub(crate) districts: Vec<u32>,
+    need_gpm: Option<f64>,
+    ground_ft: Option<f64>,
+}
+
+/// What a run is worked from, on a plane.
+pub(crate) struct Inputs {
+    pub(crate) settings: CoverageSettings,
+    pub(crate) lay: LayProblem,
+    pub(crate) streets: Streets,
+    pub(crate) street_ids: Vec<String>,
+    pub(crate) points: Vec<Point>,
+    /// The same points as the run takes them.
+    pub(crate) places: Vec<Place>,
+    pub(crate) hydrants: Vec<Hydrant>,
+    pub(crate) hydrant_ids: Vec<AssetId>,
+    pub(crate) district_ids: Vec<AssetId>,
+    pub(crate) fingerprint: Fingerprint,
+}
+
+impl Gathered {
+    /// Reads all of it.
+    pub(crate) async fn read(
+        store: &Store,
+        settings: CoverageSettings,
+        lay: LayProblem,
+        today: NaiveDate,
+    ) -> Result<Self, StoreError> {
+        let town = store.town().await?;
+        let every = HydrantQuery::default();
+        let hydrants = town.supplies(&every, None, today).collect::<Result<Vec<_>, _>>()?;
+        let mut ground = store.snapshot().await?;
+        let (mut streets, mut points) = (Vec::new(), Vec::new());
+        ground.each_street(|street| streets.push(street)).await?;
+        ground
+            .each_demand_point(|point| {
+                // A need without a number is one that is not known.
+                let need_gpm = point.need.as_ref().and_then(|need| need.gpm().ok());
+                let ground_ft = point.ground.map(|ground| ground.ft());
+                let (id, name, location) = (point.id, point.name.or(point.address), point.location);
+                points.push(Point { id, name, location, districts: Vec::new(), need_gpm, ground_ft });
+            })
+            .await?;
+        Ok(Self {
+            settings,
+            lay,
+            streets,
+            streets_sha256: ground.street_network().await?.map(|network| hex(&network.sha256)),
+            points,
+            districts: ground.all_districts().await?,
+            heights: ground.elevation_grid().await?,
+            hydrants,
+        })
+    }
+
+    /// Puts it on a plane. Takes long: off the request's thread.
+    pub(crate) fn prepared(mut self) -> Result<Inputs, TooMany> {
+        // Of all demand points, whichever district is asked for: what was asked is no matter of the data.
+        let fingerprint = self.fingerprint();
+        self.put_in_districts();
+        let plane = self.plane();
+        let heights = self.heights.as_ref();
+        let ground = |own: Option<f64>, at: Location| own.or_else(|| Some(heights?.at(at)?.ft()));
+        let place = |point: &Point| {
+            let [x, y] = plane.feet(point.location);
+            Place { x, y, need_gpm: point.need_gpm, ground_ft: ground(point.ground_ft, point.location) }
+        };
+        let mut mains = BTreeMap::new();
+        let hydrant = |supplied: &Supplied| {
+            let hydrant = &supplied.hydrant;
+            let [x, y] = plane.feet(hydrant.location);
+            let known = u32::try_from(mains.len()).ok();
+            let main = hydrant.main_id.as_ref().zip(known).map(|(main, next)| *mains.entry(main.clone()).or_insert(next));
+            Hydrant {
+                x,
+                y,
+                source: source(supplied),
+                in_service: hydrant.status == Status::InService,
+                main,
+                ground_ft: ground(hydrant.elevation.map(|elevation| elevation.ft()), hydrant.location),
+            }
+        };
+        Ok(Inputs {
+            streets: streets(&self.streets, &plane)?,
+            street_ids: self.streets.into_iter().map(|street| street.id).collect(),
+            places: self.points.iter().map(place).collect(),
+            hydrants: self.hydrants.iter().map(hydrant).collect(),
+            hydrant_ids: self.hydrants.iter().map(|supplied| supplied.hydrant.id.clone()).collect(),
+            district_ids: self.districts.into_iter().map(|district| district.id).collect(),
+            points: self.points,
+            lay: self.lay,
+            settings: self.settings,
+            fingerprint,
+        })
+    }
+
+    /// Tells each point its districts, and leaves out those that are not in the one asked for.
+    fn put_in_districts(&mut self) {
+        let asked = self.settings.district_id.as_deref();
+        for (index, district) in (0_u32..).zip(&self.districts) {
+            let shape = ShapeIndex::new(&district.shape);
+            for point in self.points.iter_mut().filter(|point| shape.contains(point.location)) {
+                point.districts.push(index);
+            }
+        }
+        let asked = asked.and_then(|asked| self.districts.iter().position(|district| district.id.as_str() == asked));
+        if let Some(asked) = asked.and_then(|index| u32::try_from(index).ok()) {
+            self.points.retain(|point| point.districts.contains(&asked));
+        }
+    }
+
+    /// In the middle of what is asked of, and where nothing is asked, of the hydrants.
+    fn plane(&self) -> Plane {
+        if self.points.is_empty() {
+            Plane::amid(self.hydrants.iter().map(|supplied| supplied.hydrant.location))
+        } else {
+            Plane::amid(self.points.iter().map(|point| point.location))
+        }
+    }
+
+    fn fingerprint(&self) -> Fingerprint {
+        let (mut points, mut hydrants, mut districts, mut equipment) =
+            (Print::default(), Print::default(), Print::default(), Print::default());
+        for point in &self.points {
+            points.text(point.id.as_str());
+            for number in [Some(point.location.lon()), Some(point.location.lat()), point.need_gpm, point.ground_ft] {
+                points.number(number);
+            }
+        }
+        for Supplied { hydrant, supply } in &self.hydrants {
+            hydrants.text(hydrant.id.as_str());
+            for number in [hydrant.location.lon(), hydrant.location.lat()] {
+                hydrants.number(Some(number));
+            }
+            hydrants.number(hydrant.elevation.map(|elevation| elevation.ft()));
+            hydrants.text(hydrant.main_id.as_deref().unwrap_or_default());
+            hydrants.text(if hydrant.status == Status::InService { "in service" } else { "out of service" });
+            // What the run takes of a test, to the last digit: derived text leaves nothing out.
+            hydrants.text(&format!("{:?}", supply.as_ref().ok().map(|supply| source_of(supply))));
+        }
+        for district in &self.districts {
+            districts.text(district.id.as_str());
+            for place in district.shape.polygons().iter().flatten().flatten() {
+                districts.number(Some(place.lon()));
+                districts.number(Some(place.lat()));
+            }
+        }
+        equipment.text(&format!("{:?}", self.lay));
+        if let Some(heights) = &self.heights {
+            heights.heights().for_each(|height| points.number(height.map(|height| height.ft())));
+        }
+        Fingerprint {
+            streets: self.streets_sha256.clone(),
+            demand_points: points.finish(),
+            hydrants: hydrants.finish(),
+            districts: districts.finish(),
+            equipment: equipment.finish(),
+        }
+    }
+}
+
+/// The streets on a plane.
+pub(crate) fn streets(streets: &[Street], plane: &Plane) -> Result<Streets, TooMany> {
+    let points: Vec<Vec<[f64; 2]>> =
+        streets.iter().map(|street| street.line.iter().map(|place| plane.feet(*place)).collect()).collect();
+    let lines: Vec<_> = streets
+        .iter()
+        .zip(&points)
+        .map(|(street, points)| Line {
+            points,
+            from_level: street.from_level,
+            to_level: street.to_level,
+            barrier: street.barrier.is_some(),
+        })
+        .collect();
+    Streets::new(&lines)
+}
+
+fn source(supplied: &Supplied) -> Option<Source> {
+    supplied.supply.as_ref().ok().map(|supply| source_of(supply))
+}
+
+fn source_of(supply: &longlay_records::supply::Supply) -> Source {
+    Source {
+        curve: supply.curve,
+        body_loss: supply.body_loss,
+        body_loss_assumed: supply.body_loss_assumed,
+        spread: supply.spread,
+    }
+}
