@@ -99,6 +99,11 @@ impl Boost {
         if head > 0.0 { libm::sqrt(head / k) * (1.0 - SAME) } else { 0.0 }
     }
 
+    /// How net pressure changes with the flow, psi per gpm; at the rating as if nothing would bring more.
+    pub(super) fn net_slope(&self, gpm: f64) -> f64 {
+        self.points.iter().find(|point| gpm < point.gpm).map_or(f64::NEG_INFINITY, |point| point.slope)
+    }
+
     /// The most that the pumper can, gpm: the largest flow at which `main + net - k Q²` is not under what is needed.
     pub(super) fn capacity_gpm(&self, powers: &Powers, push: Push) -> f64 {
         let spare = |point: &Point| push.spare(point.gpm, point.power, point.net_psi);

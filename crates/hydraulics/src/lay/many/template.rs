@@ -3,7 +3,7 @@
 use crate::lay::compile::{Lay, LayError};
 use crate::lay::many::pair::Pair;
 use crate::lay::many::tables::Tables;
-use crate::lay::many::{Arrives, By, Ready};
+use crate::lay::many::{Arrives, By, Ready, together};
 use crate::lay::parts::{LayProblem, Part, Source};
 use crate::quantity::{Length, Rise};
 
@@ -103,10 +103,18 @@ impl ManyLays {
         self.problem.boost.as_ref().map(|pumper| pumper.curve.capacity_gpm())
     }
 
-    /// Two different hydrants to one scene, each over a lay of its own. Hydrants of which it is not known whether they stand on one main count as
-    /// sharing it.
+    /// Two different hydrants to one scene, each over a lay of its own: never more than [`Combined::answer`] says. Hydrants of which it is not known
+    /// whether they stand on one main count as sharing it. Where a weak main would hold a stronger one back, the figure is that of the stronger
+    /// hydrant by itself, and the low end may lie under its own: ask each by itself too.
+    ///
+    /// [`Combined::answer`]: crate::lay::combined::Combined::answer
     pub fn together(&self, lines: [(&Ready, f64, f64); 2], shared_main: bool) -> By<Arrives> {
-        self.exact_together(lines.map(|(ready, length_ft, rise_ft)| (&ready.source, length_ft, rise_ft)), shared_main)
+        let [Some(first), Some(second)] = lines.map(|(ready, length_ft, rise_ft)| self.pair(ready, length_ft, rise_ft))
+        else {
+            let lines = lines.map(|(ready, length_ft, rise_ft)| (&ready.source, length_ft, rise_ft));
+            return self.exact_together(lines, shared_main);
+        };
+        together::both([first, second], shared_main)
     }
 
     /// The lay itself, for whoever must explain an answer.
