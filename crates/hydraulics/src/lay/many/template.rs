@@ -90,12 +90,19 @@ impl ManyLays {
     }
 
     /// The most that the pumper's intake at the hydrant lets through, gpm, whatever the lay after it; none where the lay has no pumper. The hydrant
-    /// alone may bring more, and then that is what arrives boosted.
+    /// alone may bring more, and then that is what arrives boosted. Of a template whose supply hose lies before the pumper only the main is known to
+    /// bound it.
     pub fn intake_gpm(&self, ready: &Ready) -> Option<f64> {
-        if ready.tabled && self.pumped() {
-            return Some(ready.main.gpm.min(ready.intake[0]));
+        if !self.pumped() {
+            return None;
         }
-        self.exact_intake_gpm(&ready.source)
+        let by_intake = match self.tables {
+            Some(_) if ready.tabled => ready.intake[0],
+            Some(_) => self.exact_intake_gpm(&ready.source).unwrap_or(f64::INFINITY),
+            // What lies before the pumper is then a matter of each lay.
+            None => f64::INFINITY,
+        };
+        Some(ready.main.gpm.min(by_intake))
     }
 
     /// The flow past which the pumper is out of capacity, gpm.

@@ -18,7 +18,6 @@ const NEAR: f64 = 1e-5;
 
 /// Alone and with the pumpers.
 pub(super) fn both(pairs: [Pair<'_>; 2], shared_main: bool) -> By<Arrives> {
-    let total = if shared_main { sharing } else { apart };
     let alone = pairs.map(|pair| Line { pair, found: pair.alone(), boosted: false });
     let boosted = alone.map(|Line { pair, found, .. }| Line {
         found: pair.boosted(&found).unwrap_or(found),
@@ -26,6 +25,7 @@ pub(super) fn both(pairs: [Pair<'_>; 2], shared_main: bool) -> By<Arrives> {
         pair,
     });
     let has_pumper = pairs.iter().all(|pair| pair.tables.boost.is_some());
+    let total = |lines| if shared_main { sharing(lines) } else { apart(lines) };
     By { alone: total(&alone), boosted: has_pumper.then(|| total(&boosted)) }
 }
 
@@ -38,15 +38,15 @@ struct Line<'a> {
 }
 
 /// On mains of their own: each as by itself, and the same reading is off for both.
-fn apart(lines: &[Line<'_>; 2]) -> Arrives {
+fn apart<'a>(lines: &'a [Line<'a>; 2]) -> Arrives {
     let of = |case: usize| lines.iter().map(|line| line.in_case(case)).sum::<f64>();
     let mut low = Low::of(of(0));
     (1..CASES).for_each(|case| low.add(of(case)));
-    Arrives { gpm: of(0), low_gpm: low.gpm().min(no_surer(lines, of(0))) }
+    Arrives { gpm: of(0), low_gpm: low.gpm().min(no_surer(lines.iter(), of(0))) }
 }
 
 /// On one main.
-fn sharing(lines: &[Line<'_>; 2]) -> Arrives {
+fn sharing<'a>(lines: &'a [Line<'a>; 2]) -> Arrives {
     let read = Total::of(lines, 0, f64::INFINITY);
     let mut low = Low::of(read.gpm());
     let mut held_back = Low::of(read.stronger_gpm);
@@ -59,19 +59,21 @@ fn sharing(lines: &[Line<'_>; 2]) -> Arrives {
         held_back.add(then.min(read.both_gpm));
     }
     let gpm = read.gpm();
-    let alone_low = if read.at_floor && read.stronger_gpm > read.both_gpm {
+    let low_gpm = if read.at_floor && read.stronger_gpm > read.both_gpm {
         held_back.gpm()
     } else if read.near_floor && read.stronger_gpm > read.both_gpm {
         held_back.gpm().min(low.gpm())
     } else {
         low.gpm()
     };
-    Arrives { gpm, low_gpm: alone_low.min(no_surer(lines, gpm)).min(gpm) }
+    // With a hair more in the main, so that rounding leaves no line out that brings some.
+    let bringing = lines.iter().filter(|line| line.takes(0, read.both_gpm * (1.0 - NEAR)).0 > 0.0);
+    Arrives { gpm, low_gpm: low_gpm.min(no_surer(bringing, gpm)).min(gpm) }
 }
 
-/// The total is never surer than the less sure of its lines.
-fn no_surer(lines: &[Line<'_>; 2], total_gpm: f64) -> f64 {
-    let shares = lines.iter().filter(|line| line.found.gpm[0] > 0.0);
+/// The total is never surer than the less sure of the lines that bring some of it.
+fn no_surer<'a>(lines: impl Iterator<Item = &'a Line<'a>>, total_gpm: f64) -> f64 {
+    let shares = lines.filter(|line| line.found.gpm[0] > 0.0);
     let least = shares.map(|line| line.found.low_gpm / line.found.gpm[0]).fold(1.0, f64::min);
     total_gpm * least * (1.0 - 10.0 * CLOSE)
 }
