@@ -104,8 +104,9 @@ impl Powers {
         }
     }
 
-    /// The power of a number of at least [`Self::LEAST`].
+    /// The power of a number; one under [`Self::LEAST`] counts as that.
     pub(crate) fn at(&self, x: f64) -> f64 {
+        let x = x.max(Self::LEAST);
         let (octave, _) = place(x, Self::LEAST, 0);
         let mantissa = f64::from_bits(ONE | x.to_bits() & MANTISSA);
         let (at, way) = place(mantissa, 1.0, Self::BITS);

@@ -6,10 +6,15 @@
 /// The largest `x` in `lo..=hi` at which `f` is not negative, for an `f` that never rises; `lo` where it is negative from the
 /// start. `f` gives its value and its slope; a slope of nothing or a jump only costs speed, never the answer.
 pub(crate) fn largest_holding(lo: f64, hi: f64, f: impl Fn(f64) -> (f64, f64)) -> f64 {
+    const CLOSE: f64 = 4.0 * f64::EPSILON;
+    largest_holding_to(CLOSE, lo, hi, f)
+}
+
+/// The same to within about a share `close` of it, on either side.
+pub(crate) fn largest_holding_to(close: f64, lo: f64, hi: f64, f: impl Fn(f64) -> (f64, f64)) -> f64 {
     // Newton from above on a falling concave function (a supply curve less losses) stays above the root and needs no halving; the
     // bracket is for all that is not so well-behaved. Two hundred halvings leave nothing of any bracket that matters.
     const MOST_STEPS: usize = 200;
-    const CLOSE: f64 = 4.0 * f64::EPSILON;
     let (mut low, mut high, mut x) = (lo, hi, hi);
     let (mut step_before, mut last_step) = (hi - lo, hi - lo);
     for _ in 0..MOST_STEPS {
@@ -24,7 +29,7 @@ pub(crate) fn largest_holding(lo: f64, hi: f64, f: impl Fn(f64) -> (f64, f64)) -
         }
         let newton = x - value / slope;
         let step = (newton - x).abs();
-        if slope < 0.0 && step <= CLOSE * x {
+        if slope < 0.0 && step <= close * x {
             return newton.min(high.next_down()).max(low);
         }
         let inside = slope < 0.0 && newton > low && newton < high;

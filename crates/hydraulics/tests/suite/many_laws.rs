@@ -1,5 +1,6 @@
 //! One lay asked for many pairs: the exact solver judges every answer.
 
+use longlay_hydraulics::lay::combined::{Combined, CombinedAnswer, CombinedProblem, Mains, SupplyLine};
 use longlay_hydraulics::lay::many::{Arrives, By, ManyLays, Ready};
 use longlay_hydraulics::lay::{Lay, LayAnswer, LayError, LayProblem, Part, Source};
 use longlay_hydraulics::quantity::{Length, Rise};
@@ -179,6 +180,86 @@ proptest! {
                     }
                 }
             }
+        }
+    }
+}
+
+/// Both lines as the template's, their pumpers as asked for.
+fn combined(many: &ManyLays, lines: [(&Source, f64, f64); 2], shared: bool, boosted: bool) -> CombinedAnswer {
+    let line = |(hydrant, (source, feet, rise)): (usize, (&Source, f64, f64))| {
+        let problem = many.lay(source, feet, rise).unwrap().problem().clone();
+        let boost = problem.boost.clone().filter(|_| boosted);
+        SupplyLine { hydrant, problem: LayProblem { boost, ..problem } }
+    };
+    let lines = lines.into_iter().enumerate().map(line).collect();
+    let mains = if shared { Mains::Shared } else { Mains::Separate };
+    Combined::new(CombinedProblem { lines, mains, target: None }).unwrap().answer()
+}
+
+fn together_is_told(found: Arrives, exact: &CombinedAnswer) -> Result<(), TestCaseError> {
+    prop_assert!(found.gpm <= exact.total_gpm, "{} is over {}", found.gpm, exact.total_gpm);
+    let low = exact.total_band.low;
+    prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {}", found.low_gpm, exact.total_gpm);
+    prop_assert!(found.low_gpm >= 0.0 && found.low_gpm <= found.gpm);
+    // Where the stronger main is better asked by itself, or may be, the low end is told for sure and not near.
+    let all_open = exact.lines.iter().all(|line| line.open);
+    let may_close = exact.total_gpm > exact.main_limit_gpm * (1.0 - 1e-4) && exact.best_single_gpm > exact.total_gpm;
+    if all_open {
+        prop_assert!(
+            found.gpm >= exact.total_gpm * (1.0 - 1e-5) - 1e-5,
+            "{} is far under {}",
+            found.gpm,
+            exact.total_gpm
+        );
+    }
+    if all_open && !may_close {
+        let least = low * (1.0 - 1e-4) - 1e-5 * exact.total_gpm - 1e-5;
+        prop_assert!(found.low_gpm >= least, "the low end {} is far under {low} of {}", found.low_gpm, exact.total_gpm);
+    }
+    Ok(())
+}
+
+proptest! {
+    // Two lines together are some hundred times the work of a lay.
+    #![proptest_config(ProptestConfig { cases: ProptestConfig::default().cases / 4, ..config() })]
+
+    #[test]
+    fn two_hydrants_are_told_as_together_and_never_over(
+        lay in templates(Range::Usual), first in sources(Range::Usual), second in sources(Range::Usual),
+        feet in [lengths(Range::Usual), lengths(Range::Usual)], rise in [rises(Range::Usual), rises(Range::Usual)],
+        shared in any::<bool>()
+    ) {
+        // What a pumper written into the lay does is the exact solver's either way.
+        let mut lay = lay;
+        lay.parts.retain(|part| !matches!(part, Part::Pumper(_)));
+        let many = ManyLays::new(lay).unwrap();
+        let (one, other) = (many.ready(&first), many.ready(&second));
+        let found = many.together([(&one, feet[0], rise[0]), (&other, feet[1], rise[1])], shared);
+        let lines = [(&first, feet[0], rise[0]), (&second, feet[1], rise[1])];
+        together_is_told(found.alone, &combined(&many, lines, shared, false))?;
+        if let Some(boosted) = found.boosted {
+            together_is_told(boosted, &combined(&many, lines, shared, true))?;
+        }
+    }
+
+    #[test]
+    fn two_extreme_hydrants_are_never_over(
+        lay in templates(Range::Extreme), first in sources(Range::Extreme), second in sources(Range::Extreme),
+        feet in [lengths(Range::Extreme), lengths(Range::Extreme)], rise in [rises(Range::Extreme), rises(Range::Extreme)],
+        shared in any::<bool>()
+    ) {
+        let mut lay = lay;
+        lay.parts.retain(|part| !matches!(part, Part::Pumper(_)));
+        let many = ManyLays::new(lay).unwrap();
+        let (one, other) = (many.ready(&first), many.ready(&second));
+        let found = many.together([(&one, feet[0], rise[0]), (&other, feet[1], rise[1])], shared);
+        let lines = [(&first, feet[0].max(1.0), rise[0]), (&second, feet[1].max(1.0), rise[1])];
+        for (found, boosted) in [(Some(found.alone), false), (found.boosted, true)] {
+            let Some(found) = found else { continue };
+            let exact = combined(&many, lines, shared, boosted);
+            prop_assert!(found.gpm <= exact.total_gpm, "{} is over {}", found.gpm, exact.total_gpm);
+            let low = exact.total_band.low;
+            prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {}", found.low_gpm, exact.total_gpm);
         }
     }
 }

@@ -99,6 +99,11 @@ impl Boost {
         if head > 0.0 { libm::sqrt(head / k) * (1.0 - SAME) } else { 0.0 }
     }
 
+    /// How net pressure changes with the flow, psi per gpm; at the rating as if nothing would bring more.
+    pub(super) fn net_slope(&self, gpm: f64) -> f64 {
+        self.points.iter().find(|point| gpm < point.gpm).map_or(f64::NEG_INFINITY, |point| point.slope)
+    }
+
     /// The most that the pumper can, gpm: the largest flow at which `main + net - k Q²` is not under what is needed.
     pub(super) fn capacity_gpm(&self, powers: &Powers, push: Push) -> f64 {
         let spare = |point: &Point| push.spare(point.gpm, point.power, point.net_psi);
@@ -132,22 +137,27 @@ impl Push {
 
     /// Where the spare pressure is used up between two points.
     ///
-    /// With the main's power as straight in the square of the flow this is a quadratic, whose root is over by a hundredth at most: the power bends
-    /// downwards against the square. From there Newton's steps stay over, and square what is left of it: after two it is under 1e-8.
+    /// With the main's power as straight in the square of the flow this is a quadratic, whose root is over, for the power bends downwards against the
+    /// square. From there Newton's steps stay over, and each leaves less than the square of itself.
     fn along(&self, powers: &Powers, low: &Point, high: &Point) -> f64 {
+        const LAST_STEP: f64 = 1e-4;
         const LEFT: f64 = 2e-8;
+        const MOST_STEPS: usize = 20;
         let (a, b) = (self.k + self.drop * high.bend, -high.slope);
         let c = self.spare(0.0, low.power - high.bend * low.gpm * low.gpm, low.net_psi - high.slope * low.gpm);
         if c <= 0.0 {
             return low.gpm * (1.0 - SAME);
         }
         let mut gpm = (2.0 * c / (b + libm::sqrt(b * b + 4.0 * a * c))).clamp(low.gpm, high.gpm);
-        let steps = if self.drop > 0.0 { 2 } else { 0 };
-        for _ in 0..steps {
+        for _ in 0..if self.drop > 0.0 { MOST_STEPS } else { 0 } {
             let power = powers.at(gpm);
             let spare = self.spare(gpm, power, low.net_psi + high.slope * (gpm - low.gpm));
             let falls = DROP_EXPONENT * self.drop * power / gpm + 2.0 * self.k * gpm + b;
-            gpm += spare / falls;
+            let step = spare / falls;
+            gpm += step;
+            if step.abs() <= LAST_STEP * gpm {
+                break;
+            }
         }
         (gpm * (1.0 - LEFT)).clamp(low.gpm * (1.0 - SAME), high.gpm)
     }

@@ -10,6 +10,7 @@ mod pair;
 mod ready;
 mod tables;
 mod template;
+mod together;
 
 pub use ready::Ready;
 pub use template::ManyLays;

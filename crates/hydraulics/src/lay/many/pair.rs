@@ -6,6 +6,7 @@ use crate::lay::many::legs::LEGS;
 use crate::lay::many::low::Low;
 use crate::lay::many::ready::{CASES, HEADS, HOSE, LOSSES, Ready};
 use crate::lay::many::tables::Tables;
+use crate::lay::many::together::by_square;
 use crate::lay::many::{Arrives, By};
 use crate::loss::PSI_PER_FOOT;
 use crate::quantity::Flow;
@@ -147,12 +148,33 @@ impl<'a> Pair<'a> {
     }
 
     fn capacity_gpm(&self, case: usize) -> f64 {
-        let push = Push {
-            main_psi: self.ready.main_of(case).static_psi,
-            drop: self.ready.drop_of(case),
-            k: self.tables.to_pump(self.ready, case) + self.pumped_k(case),
-            need_psi: self.need_psi,
-        };
+        self.pushed_gpm(case, self.ready.main_of(case).static_psi, self.ready.drop_of(case))
+    }
+
+    fn pushed_gpm(&self, case: usize, main_psi: f64, drop: f64) -> f64 {
+        let k = self.tables.to_pump(self.ready, case) + self.pumped_k(case);
+        let push = Push { main_psi, drop, k, need_psi: self.need_psi };
         self.tables.boost.as_ref().map_or(0.0, |boost| boost.capacity_gpm(&self.tables.flows, push))
+    }
+
+    /// What the pumper brings while the main holds this, whatever flows, gpm, with about what a psi more of it brings.
+    pub(super) fn pumped_at(&self, case: usize, main_psi: f64) -> (f64, f64) {
+        let Some(boost) = &self.tables.boost else { return (0.0, 0.0) };
+        let head = main_psi - boost.intake_floor_psi;
+        if head < 0.0 {
+            return (0.0, 0.0);
+        }
+        let to_pump = self.tables.to_pump(self.ready, case);
+        let intake = if to_pump > 0.0 { by_square(head, to_pump) } else { (f64::INFINITY, 0.0) };
+        let capacity = self.pushed_gpm(case, main_psi, 0.0);
+        let hose = self.hose_gpm(case);
+        if intake.0 <= hose.min(capacity) {
+            return intake;
+        }
+        if hose <= capacity {
+            return (hose, 0.0);
+        }
+        let falls = 2.0 * (to_pump + self.pumped_k(case)) * capacity - boost.net_slope(capacity);
+        (capacity, if falls > 0.0 { 1.0 / falls } else { 0.0 })
     }
 }

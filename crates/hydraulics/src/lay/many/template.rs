@@ -3,7 +3,7 @@
 use crate::lay::compile::{Lay, LayError};
 use crate::lay::many::pair::Pair;
 use crate::lay::many::tables::Tables;
-use crate::lay::many::{Arrives, By, Ready};
+use crate::lay::many::{Arrives, By, Ready, together};
 use crate::lay::parts::{LayProblem, Part, Source};
 use crate::quantity::{Length, Rise};
 
@@ -90,12 +90,19 @@ impl ManyLays {
     }
 
     /// The most that the pumper's intake at the hydrant lets through, gpm, whatever the lay after it; none where the lay has no pumper. The hydrant
-    /// alone may bring more, and then that is what arrives boosted.
+    /// alone may bring more, and then that is what arrives boosted. Of a template whose supply hose lies before the pumper only the main is known to
+    /// bound it.
     pub fn intake_gpm(&self, ready: &Ready) -> Option<f64> {
-        if ready.tabled && self.pumped() {
-            return Some(ready.main.gpm.min(ready.intake[0]));
+        if !self.pumped() {
+            return None;
         }
-        self.exact_intake_gpm(&ready.source)
+        let by_intake = match self.tables {
+            Some(_) if ready.tabled => ready.intake[0],
+            Some(_) => self.exact_intake_gpm(&ready.source).unwrap_or(f64::INFINITY),
+            // What lies before the pumper is then a matter of each lay.
+            None => f64::INFINITY,
+        };
+        Some(ready.main.gpm.min(by_intake))
     }
 
     /// The flow past which the pumper is out of capacity, gpm.
@@ -103,10 +110,18 @@ impl ManyLays {
         self.problem.boost.as_ref().map(|pumper| pumper.curve.capacity_gpm())
     }
 
-    /// Two different hydrants to one scene, each over a lay of its own. Hydrants of which it is not known whether they stand on one main count as
-    /// sharing it.
+    /// Two different hydrants to one scene, each over a lay of its own: never more than [`Combined::answer`] says. Hydrants of which it is not known
+    /// whether they stand on one main count as sharing it. Where a weak main would hold a stronger one back, the figure is that of the stronger
+    /// hydrant by itself, and the low end may lie under its own: ask each by itself too.
+    ///
+    /// [`Combined::answer`]: crate::lay::combined::Combined::answer
     pub fn together(&self, lines: [(&Ready, f64, f64); 2], shared_main: bool) -> By<Arrives> {
-        self.exact_together(lines.map(|(ready, length_ft, rise_ft)| (&ready.source, length_ft, rise_ft)), shared_main)
+        let [Some(first), Some(second)] = lines.map(|(ready, length_ft, rise_ft)| self.pair(ready, length_ft, rise_ft))
+        else {
+            let lines = lines.map(|(ready, length_ft, rise_ft)| (&ready.source, length_ft, rise_ft));
+            return self.exact_together(lines, shared_main);
+        };
+        together::both([first, second], shared_main)
     }
 
     /// The lay itself, for whoever must explain an answer.

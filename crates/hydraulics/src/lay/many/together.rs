@@ -1,0 +1,148 @@
+//! Two hydrants to one scene.
+//!
+//! On one main each hydrant falls with all that both take, as its test fell with its own flow: the farther they stand from each other, the more they
+//! bring over this. What is not known to be two mains is asked here as one, for two mains never bring less.
+
+use crate::bulk::Powers;
+use crate::lay::many::low::Low;
+use crate::lay::many::pair::{Found, Pair};
+use crate::lay::many::ready::CASES;
+use crate::lay::many::{Arrives, By};
+use crate::root::largest_holding_to;
+use crate::supply::DROP_EXPONENT;
+
+/// A total is sought to this share of itself, and lowered by it.
+const CLOSE: f64 = 1e-7;
+/// Nearer than this share to what the weaker main gives, rounding may say on which side of its floor a total lies.
+const NEAR: f64 = 1e-5;
+
+/// Alone and with the pumpers.
+pub(super) fn both(pairs: [Pair<'_>; 2], shared_main: bool) -> By<Arrives> {
+    let alone = pairs.map(|pair| Line { pair, found: pair.alone(), boosted: false });
+    let boosted = alone.map(|Line { pair, found, .. }| Line {
+        found: pair.boosted(&found).unwrap_or(found),
+        boosted: true,
+        pair,
+    });
+    let has_pumper = pairs.iter().all(|pair| pair.tables.boost.is_some());
+    let total = |lines| if shared_main { sharing(lines) } else { apart(lines) };
+    By { alone: total(&alone), boosted: has_pumper.then(|| total(&boosted)) }
+}
+
+/// A line of the two, with what it brings by itself.
+#[derive(Clone, Copy)]
+struct Line<'a> {
+    pair: Pair<'a>,
+    found: Found,
+    boosted: bool,
+}
+
+/// On mains of their own: each as by itself, and the same reading is off for both.
+fn apart<'a>(lines: &'a [Line<'a>; 2]) -> Arrives {
+    let of = |case: usize| lines.iter().map(|line| line.in_case(case)).sum::<f64>();
+    let mut low = Low::of(of(0));
+    (1..CASES).for_each(|case| low.add(of(case)));
+    Arrives { gpm: of(0), low_gpm: low.gpm().min(no_surer(lines.iter(), of(0))) }
+}
+
+/// On one main.
+fn sharing<'a>(lines: &'a [Line<'a>; 2]) -> Arrives {
+    let read = Total::of(lines, 0, f64::INFINITY);
+    let mut low = Low::of(read.gpm());
+    let mut held_back = Low::of(read.stronger_gpm);
+    for case in (1..CASES).filter(|case| lines.iter().any(|line| line.pair.ready.has(*case))) {
+        // No worse reading lets both bring more than as read.
+        let then = Total::of(lines, case, read.both_gpm * (1.0 + 10.0 * CLOSE)).gpm();
+        low.add(then);
+        // Better readings may lift the weaker main off its floor: then both lines are open, and bring no less than as read, which may be less than the
+        // stronger by itself.
+        held_back.add(then.min(read.both_gpm));
+    }
+    let gpm = read.gpm();
+    let low_gpm = if read.at_floor && read.stronger_gpm > read.both_gpm {
+        held_back.gpm()
+    } else if read.near_floor && read.stronger_gpm > read.both_gpm {
+        held_back.gpm().min(low.gpm())
+    } else {
+        low.gpm()
+    };
+    // With a hair more in the main, so that rounding leaves no line out that brings some.
+    let bringing = lines.iter().filter(|line| line.takes(0, read.both_gpm * (1.0 - NEAR)).0 > 0.0);
+    Arrives { gpm, low_gpm: low_gpm.min(no_surer(bringing, gpm)).min(gpm) }
+}
+
+/// The total is never surer than the less sure of the lines that bring some of it.
+fn no_surer<'a>(lines: impl Iterator<Item = &'a Line<'a>>, total_gpm: f64) -> f64 {
+    let shares = lines.filter(|line| line.found.gpm[0] > 0.0);
+    let least = shares.map(|line| line.found.low_gpm / line.found.gpm[0]).fold(1.0, f64::min);
+    total_gpm * least * (1.0 - 10.0 * CLOSE)
+}
+
+/// What both bring in a case, or the one that would be left open.
+struct Total {
+    both_gpm: f64,
+    /// The line by itself whose main gives more at its floor.
+    stronger_gpm: f64,
+    /// The weaker main is at its floor, and holds the other line back.
+    at_floor: bool,
+    near_floor: bool,
+}
+
+impl Total {
+    /// `most_gpm` is not under what both bring, or what they bring is told as no more.
+    fn of(lines: &[Line<'_>; 2], case: usize, most_gpm: f64) -> Self {
+        let mains = lines.each_ref().map(|line| line.pair.ready.main_of(case).gpm);
+        let (weaker, stronger) = if mains[1] < mains[0] { (1, 0) } else { (0, 1) };
+        let floor_gpm = mains[weaker];
+        let taken = |total: f64| {
+            let (mut gpm, mut slope) = (-total, -1.0);
+            for line in lines {
+                let (takes, steeper) = line.takes(case, total);
+                gpm += takes;
+                slope += steeper;
+            }
+            (gpm, slope)
+        };
+        let at_floor = taken(floor_gpm).0 >= 0.0;
+        let both_gpm = if at_floor {
+            floor_gpm
+        } else {
+            largest_holding_to(CLOSE / 4.0, 0.0, floor_gpm.min(most_gpm), taken) * (1.0 - CLOSE)
+        };
+        let near_floor = both_gpm >= floor_gpm * (1.0 - NEAR);
+        Self { both_gpm, stronger_gpm: lines[stronger].in_case(case), at_floor, near_floor }
+    }
+
+    fn gpm(&self) -> f64 {
+        if self.at_floor { self.both_gpm.max(self.stronger_gpm) } else { self.both_gpm }
+    }
+}
+
+impl Line<'_> {
+    /// What it brings by itself; as read where the case is none of its own.
+    fn in_case(&self, case: usize) -> f64 {
+        self.found.gpm[if self.pair.ready.has(case) { case } else { 0 }]
+    }
+
+    /// The most that it takes with so much taken from the main by both, and how that grows with the total. Only the first has to be right.
+    fn takes(&self, case: usize, total_gpm: f64) -> (f64, f64) {
+        let case = if self.pair.ready.has(case) { case } else { 0 };
+        let (main, drop) = (self.pair.ready.main_of(case), self.pair.ready.drop_of(case));
+        let lost = if total_gpm > Powers::LEAST { drop * self.pair.tables.flows.at(total_gpm) } else { 0.0 };
+        let psi = main.static_psi - lost;
+        let alone = by_square(psi - self.pair.need_psi, self.pair.alone_k(case));
+        let pumped = if self.boosted { self.pair.pumped_at(case, psi) } else { (0.0, 0.0) };
+        let (gpm, per_psi) = if pumped.0 > alone.0 { pumped } else { alone };
+        let falls = if total_gpm > 0.0 { DROP_EXPONENT * lost / total_gpm } else { 0.0 };
+        (gpm, -falls * per_psi)
+    }
+}
+
+/// The flow that a squared loss takes a head at, gpm, with what a psi more of it brings.
+pub(super) fn by_square(head_psi: f64, k: f64) -> (f64, f64) {
+    if head_psi <= 0.0 {
+        return (0.0, 0.0);
+    }
+    let gpm = libm::sqrt(head_psi / k);
+    (gpm, 0.5 * gpm / head_psi)
+}
