@@ -12,6 +12,7 @@ mod joints;
 mod judge;
 mod nodes;
 mod number;
+pub mod one_place;
 pub mod outcome;
 mod pieces;
 mod reach;

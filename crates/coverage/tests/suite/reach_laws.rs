@@ -1,5 +1,6 @@
 //! Which hydrants serve which places, against the plain model and against itself.
 
+use longlay_coverage::one_place::lays_to;
 use longlay_coverage::records::{Hydrant, Place};
 use longlay_coverage::rule::Rule;
 use longlay_coverage::run::Served;
@@ -66,6 +67,24 @@ proptest! {
                 let wanted = (exact.ceil() <= f64::from(rule.carried())).then_some(exact.ceil());
                 let own = found[i].iter().find(|(_, hydrant)| *hydrant as usize == h).map(|(n, _)| f64::from(*n));
                 prop_assert_eq!(own, wanted, "place {} hydrant {}: {} sections", i, h, exact);
+            }
+        }
+    }
+
+    #[test]
+    fn one_place_is_served_as_in_a_run((lines, places, hydrants) in town(), barrier in vec(point(), 2..4), hose in 300.0..2500.0_f64) {
+        let mut lines = lines;
+        lines.push(Street::barrier(&barrier));
+        let rule = Rule { place_within_ft: 120.0, ..Rule::with_hose(hose) };
+        let points: Vec<_> = hydrants.iter().map(|hydrant| [hydrant.x, hydrant.y]).collect();
+        for streets in [streets(&lines), Streets::new(&[]).unwrap()] {
+            let served = served(&streets, &places, &hydrants, rule);
+            for (i, place) in places.iter().enumerate() {
+                let place = [place.x, place.y];
+                let found = lays_to(&streets, place, &points, &rule, rule.carried());
+                let on_street = streets.is_empty() || streets.snap(place, rule.place_within_ft).is_some();
+                prop_assert_eq!(found.is_some(), on_street);
+                prop_assert_eq!(found.unwrap_or_default(), served.lays(i), "place {}", i);
             }
         }
     }
