@@ -28,6 +28,7 @@ use crate::observe::{observe, refuse_odd_id};
 use crate::pools::{self, Pools, Sizes};
 use crate::problem::{self, Problem, Slug};
 use crate::routes;
+use crate::supply_options::GroundKeeper;
 
 /// Where files are brought in.
 const IMPORT_PATHS: &str = "/v1/imports/";
@@ -49,6 +50,8 @@ pub struct AppState {
     pub(crate) metrics: Arc<Metrics>,
     /// The coverage runs that have not ended.
     pub(crate) coverage: Runner,
+    /// Streets and heights in memory.
+    pub(crate) ground: GroundKeeper,
     sizes: Sizes,
     ready: Arc<AtomicBool>,
 }
@@ -65,6 +68,7 @@ impl AppState {
             asks_for_keys: false,
             metrics: Arc::default(),
             coverage: Runner::default(),
+            ground: GroundKeeper::default(),
             sizes: Sizes::default(),
             ready: Arc::new(AtomicBool::new(true)),
         }
@@ -127,6 +131,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::exports::routes())
         .merge(routes::formulas::routes())
         .merge(routes::equipment_tests::routes())
+        .merge(routes::supply_options::routes())
         .merge(routes::coverage_runs::routes())
         .merge(routes::coverage_gaps::routes())
         .merge(routes::coverage_changes::routes())

@@ -36,6 +36,7 @@ use crate::scopes::{self, Access};
         (name = "lay-profiles", description = "Standard lays."),
         (name = "equipment-tests", description = "The department's own tests of hose, appliances, hydrant valves and pumpers: their figures stand in place of the handbook's."),
         (name = "lays", description = "What arrives at the fire over a lay, alone and boosted, and what stands in its way."),
+        (name = "dispatch", description = "What to lay for this address now."),
         (name = "coverage", description = "Where the district comes up short, and what would change it: runs over every demand point, along the streets."),
         (name = "drills", description = "Lays that were really laid: what the gauges read beside what was predicted, and what that says of the figures."),
         (name = "other-sources", description = "Where the hydrant does not do: relays, open water and tankers."),

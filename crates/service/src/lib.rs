@@ -44,6 +44,7 @@ mod routes;
 mod scopes;
 pub mod serve;
 mod streams;
+mod supply_options;
 pub mod tls;
 mod validity;
 mod wording;

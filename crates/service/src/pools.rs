@@ -36,7 +36,7 @@ pub(crate) enum Pool {
 /// Each operation's pool. A test fails for an operation that has none.
 const OPERATIONS: [(Pool, &[&str]); 5] = [
     (Pool::Watch, &["get_liveness", "get_readiness", "get_metrics"]),
-    (Pool::Dispatch, &["get_deliverable_flow", "get_hydrant", "get_hydrant_capability"]),
+    (Pool::Dispatch, &["get_deliverable_flow", "list_supply_options", "get_hydrant", "get_hydrant_capability"]),
     (
         Pool::Records,
         &[

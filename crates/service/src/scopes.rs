@@ -61,6 +61,7 @@ const TABLE: &[(&str, Access)] = &[
     ("list_retests", HYDRANTS),
     ("list_capabilities", Access::AnyOf(&[RecordsRead, GisRead])),
     ("get_hydrant_capability", CAPABILITY),
+    ("list_supply_options", Access::AnyOf(&[DispatchRead, LayCalculate])),
     ("get_deliverable_flow", Access::AnyOf(&[LayCalculate, DispatchRead])),
     ("create_lay_calculation", CALCULATION),
     ("create_combined_supply", CALCULATION),

@@ -104,18 +104,16 @@ impl Gathered {
             let [x, y] = plane.feet(point.location);
             Place { x, y, need_gpm: point.need_gpm, ground_ft: ground(point.ground_ft, point.location) }
         };
-        let mut mains = BTreeMap::new();
+        let systems = Systems::of(&self.hydrants);
         let hydrant = |supplied: &Supplied| {
             let hydrant = &supplied.hydrant;
             let [x, y] = plane.feet(hydrant.location);
-            let known = u32::try_from(mains.len()).ok();
-            let main = hydrant.main_id.as_ref().zip(known).map(|(main, next)| *mains.entry(main.clone()).or_insert(next));
             Hydrant {
                 x,
                 y,
                 source: source(supplied),
                 in_service: hydrant.status == Status::InService,
-                main,
+                main: systems.of_hydrant(hydrant),
                 ground_ft: ground(hydrant.elevation.map(|elevation| elevation.ft()), hydrant.location),
             }
         };
@@ -195,6 +193,34 @@ impl Gathered {
             districts: districts.finish(),
             equipment: equipment.finish(),
         }
+    }
+}
+
+/// Which hydrants are known to be fed apart. Two mains of one zone are fed alike and may be one system: only another zone is another source, and a main that
+/// stands in two zones in the records is in neither.
+pub(crate) struct Systems<'a> {
+    zones: BTreeMap<&'a str, u32>,
+    zone_of_main: BTreeMap<&'a str, Option<&'a str>>,
+}
+
+impl<'a> Systems<'a> {
+    pub(crate) fn of(hydrants: &'a [Supplied]) -> Self {
+        let (mut zones, mut zone_of_main) = (BTreeMap::new(), BTreeMap::new());
+        for Supplied { hydrant, .. } in hydrants {
+            let (Some(main), Some(zone)) = (hydrant.main_id.as_deref(), hydrant.pressure_zone.as_deref()) else { continue };
+            let number = u32::try_from(zones.len()).unwrap_or(u32::MAX);
+            zones.entry(zone).or_insert(number);
+            let of_main = zone_of_main.entry(main).or_insert(Some(zone));
+            *of_main = of_main.filter(|known| *known == zone);
+        }
+        Self { zones, zone_of_main }
+    }
+
+    /// A number for the system that a hydrant is known to be fed from; none where that is not known.
+    pub(crate) fn of_hydrant(&self, hydrant: &longlay_records::hydrant::Hydrant) -> Option<u32> {
+        let zone = hydrant.pressure_zone.as_deref()?;
+        let of_main = self.zone_of_main.get(hydrant.main_id.as_deref()?).copied().flatten()?;
+        if of_main == zone { self.zones.get(zone).copied() } else { None }
     }
 }
 

@@ -49,5 +49,6 @@ pub(crate) mod relays;
 mod retest_record;
 pub(crate) mod retests;
 pub(crate) mod shuttles;
+pub(crate) mod supply_options;
 pub(crate) mod test_history;
 mod voiding;

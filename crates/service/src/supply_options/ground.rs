@@ -1,0 +1,129 @@
+//! The streets and the heights in memory, as they were imported last; and the hydrants by where they stand, as they were written last.
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use longlay_coverage::streets::Streets;
+use longlay_records::hydrant::{Hydrant, Location};
+use longlay_records::terrain::ElevationGrid;
+use longlay_store::{Store, StoreError, Town};
+
+use crate::coverage::inputs::streets;
+use crate::coverage::plane::Plane;
+use crate::pools::off_thread;
+use crate::problem::Problem;
+
+/// Side of a square of the map in which hydrants are looked up, ft.
+const SQUARE_FT: f64 = 1000.0;
+
+/// Streets and heights of one state of the records, on a plane.
+#[derive(Debug)]
+pub(crate) struct Ground {
+    version: String,
+    pub(crate) plane: Plane,
+    pub(crate) streets: Streets,
+    pub(crate) heights: Option<ElevationGrid>,
+    stands: Mutex<Arc<Stands>>,
+}
+
+/// Where the hydrants of one state of the town stand.
+#[derive(Debug, Default)]
+pub(crate) struct Stands {
+    town: u64,
+    squares: HashMap<[i64; 2], Vec<Stand>>,
+}
+
+/// A hydrant on the plane.
+#[derive(Debug, Clone)]
+pub(crate) struct Stand {
+    pub(crate) feet: [f64; 2],
+    pub(crate) hydrant: Arc<Hydrant>,
+}
+
+/// Keeps the ground that was asked for last.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct GroundKeeper {
+    now: Arc<Mutex<Option<Arc<Ground>>>>,
+    /// One reads it for all that wait for it.
+    reading: Arc<tokio::sync::Mutex<()>>,
+}
+
+impl GroundKeeper {
+    fn kept(&self, version: &str) -> Option<Arc<Ground>> {
+        let now = self.now.lock().unwrap_or_else(PoisonError::into_inner);
+        now.as_ref().filter(|ground| ground.version == version).cloned()
+    }
+
+    /// The ground as it stands now.
+    pub(crate) async fn ground(&self, store: &Store) -> Result<Arc<Ground>, Problem> {
+        if let Some(ground) = self.kept(&store.ground_version().await?) {
+            return Ok(ground);
+        }
+        let _one = self.reading.lock().await;
+        if let Some(ground) = self.kept(&store.ground_version().await?) {
+            return Ok(ground);
+        }
+        let version = store.ground_version().await?;
+        let (mut rows, mut lines) = (store.snapshot().await?, Vec::new());
+        rows.each_street(|street| lines.push(street)).await?;
+        let heights = rows.elevation_grid().await?;
+        drop(rows);
+        let town = store.town().await?;
+        let ground = off_thread(move || {
+            let plane = if lines.is_empty() {
+                Plane::amid(town.hydrants().filter_map(Result::ok).map(|hydrant| hydrant.location))
+            } else {
+                Plane::amid(lines.iter().filter_map(|street| street.line.first().copied()))
+            };
+            streets(&lines, &plane).map(|streets| Ground { version, plane, streets, heights, stands: Mutex::default() })
+        });
+        let many = |error: longlay_coverage::finding::TooMany| StoreError::Other(error.to_string());
+        let ground = Arc::new(ground.await?.map_err(many)?);
+        *self.now.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::clone(&ground));
+        Ok(ground)
+    }
+}
+
+impl Ground {
+    /// The height of the ground at a place by the grid.
+    pub(crate) fn height_ft(&self, at: Location) -> Option<f64> {
+        Some(self.heights.as_ref()?.at(at)?.ft())
+    }
+
+    /// Where the hydrants of this state of the town stand.
+    pub(crate) fn stands(&self, town: &Town) -> Result<Arc<Stands>, StoreError> {
+        let mut stands = self.stands.lock().unwrap_or_else(PoisonError::into_inner);
+        if stands.town != town.version() {
+            let mut squares = HashMap::<_, Vec<_>>::new();
+            for hydrant in town.hydrants() {
+                let hydrant = hydrant?;
+                let feet = self.plane.feet(hydrant.location);
+                squares.entry(square(feet)).or_default().push(Stand { feet, hydrant: Arc::clone(hydrant) });
+            }
+            *stands = Arc::new(Stands { town: town.version(), squares });
+        }
+        Ok(Arc::clone(&stands))
+    }
+}
+
+impl Stands {
+    /// Those in the squares that a circle touches: all within it, and some beyond.
+    pub(crate) fn around(&self, feet: [f64; 2], within_ft: f64) -> Vec<Stand> {
+        let (low, high) = (square(feet.map(|at| at - within_ft)), square(feet.map(|at| at + within_ft)));
+        let mut found = Vec::new();
+        for x in low[0]..=high[0] {
+            for y in low[1]..=high[1] {
+                found.extend(self.squares.get(&[x, y]).into_iter().flatten().cloned());
+            }
+        }
+        // By their numbers, so that equals are told in the same order whatever was written last.
+        found.sort_by(|a, b| a.hydrant.id.cmp(&b.hydrant.id));
+        found
+    }
+}
+
+/// The square that a point lies in. One that lies nowhere is in the last.
+#[expect(clippy::cast_possible_truncation, reason = "a conversion from float to integer saturates")]
+fn square(feet: [f64; 2]) -> [i64; 2] {
+    feet.map(|at| (at / SQUARE_FT).floor() as i64)
+}
