@@ -28,6 +28,8 @@ const LIBRARY: Access = Access::AnyOf(&[RecordsRead, LayCalculate]);
 const STANDING: Access = Access::AnyOf(&[RecordsRead, LayCalculate, DispatchRead]);
 /// What a hydrant gives by itself.
 const CAPABILITY: Access = Access::AnyOf(&[RecordsRead, GisRead, DispatchRead]);
+/// What coverage is reckoned over: whoever plans with it or draws it.
+const GROUND: Access = Access::AnyOf(&[RecordsRead, GisRead]);
 const CALCULATION: Access = Access::AnyOf(&[LayCalculate]);
 const FIELD: Access = Access::AnyOf(&[FieldWrite]);
 const ADMIN: Access = Access::AnyOf(&[Admin]);
@@ -91,7 +93,20 @@ const TABLE: &[(&str, Access)] = &[
     ("get_lay_profile", STANDING),
     ("put_lay_profile", ADMIN),
     ("delete_lay_profile", ADMIN),
+    ("list_demand_points", GROUND),
+    ("get_demand_point", GROUND),
+    ("put_demand_point", ADMIN),
+    ("delete_demand_point", ADMIN),
+    ("get_street_summary", GROUND),
+    ("list_districts", GROUND),
+    ("get_district", GROUND),
+    ("put_district", ADMIN),
+    ("delete_district", ADMIN),
+    ("get_elevation_grid", GROUND),
     // Each as the records one by one.
+    ("create_demand_point_import", ADMIN),
+    ("create_street_import", ADMIN),
+    ("create_elevation_grid_import", ADMIN),
     ("create_hydrant_import", FIELD),
     ("create_flow_test_import", FIELD),
     ("create_equipment_import", ADMIN),
