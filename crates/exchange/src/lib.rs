@@ -16,6 +16,7 @@ mod kinds;
 mod lists;
 mod loose;
 mod mark;
+pub mod raster;
 pub mod read;
 mod rows;
 mod scalar;

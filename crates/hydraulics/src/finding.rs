@@ -108,6 +108,8 @@ findings! {
     Borrowed "borrowed" Weak "ft" "nfpa-291" "The test was gauged at another hydrant this far away on the same main.";
     NoPumperOutlet "no_pumper_outlet" Serious "" "memory" "The hydrant has no pumper outlet: large-diameter hose on a 2-1/2 in outlet loses more than is counted. Plan on less.";
     ElevationUnknown "elevation_unknown" Weak "" "common-practice" "A borrowed test is not corrected for elevation: a ground elevation is missing.";
+    GroundUnknown "ground_unknown" Weak "" "common-practice" "The ground at the hydrant or at the place is not known: the rise is left out, and the band is wider for it.";
+    StraightLineLay "straight_line_lay" Weak "1" "common-practice" "No streets are known: the lay is the straight distance times this detour factor, and railways, rivers and walls between are not seen.";
     AssumedLoss "assumed_loss" Weak "psi/(100 gpm)²" "memory" "A loss coefficient is a default and not this department's own test; sources disagree on it.";
     ConnectingHosesLeftOut "connecting_hoses_left_out" Weak "" "common-practice" "The hoses between the hydrant or its valve and the pumper are not given and not counted: expect a little less.";
     NoBodyLoss "no_body_loss" Weak "" "memory" "The source is given without a loss for the hydrant's own body, and none is counted: expect a little less.";

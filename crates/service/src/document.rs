@@ -43,6 +43,7 @@ use crate::scopes::{self, Access};
         (name = "formulas", description = "The formulas one by one: what each says, where it holds, who says so, and its answer to named inputs."),
         (name = "needed-flow", description = "How much water a building asks for, by the methods in use, and whether a lay brings it."),
         (name = "pump-panel", description = "What a pump operator works out at the panel: attack lines, and what the hydrant has left."),
+        (name = "ground", description = "What coverage is reckoned over: what asks for water, along what hose is laid, by which areas is counted, how high the ground lies."),
         (name = "keys", description = "Who may ask the service, and for what."),
         (name = "audit", description = "Who changed what, when."),
         (name = "exchange", description = "Whole spreadsheets and map files, in and out."),
@@ -79,6 +80,7 @@ const UNITS_OF_KEYS: &[(&str, &str)] = &[("lon", "deg"), ("lat", "deg"), ("feet"
 /// Keys and parameters that are a department's own number or id.
 const ASSET_IDS: &[&str] = &[
     "hydrant_id",
+    "demand_point_id",
     "hose_type_id",
     "appliance_id",
     "hydrant_valve_id",

@@ -2,6 +2,7 @@
 
 use longlay_exchange::kind::{Exchanged, Kind};
 use longlay_exchange::write::{Format, Writer};
+use longlay_records::demand::DemandPoint;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
 use longlay_records::flow_test::FlowTest;
 use longlay_records::hydrant::Hydrant;
@@ -99,6 +100,7 @@ kinds! {
     HydrantValves HydrantValveType;
     Pumpers Pumper;
     LayProfiles LayProfile;
+    DemandPoints DemandPoint;
 }
 
 /// Whether a kind is written in this format: only what has places is put on a map.

@@ -30,6 +30,8 @@ const STANDING: Access = Access::AnyOf(&[RecordsRead, LayCalculate, DispatchRead
 const CAPABILITY: Access = Access::AnyOf(&[RecordsRead, GisRead, DispatchRead]);
 /// Where the district comes up short: for whoever draws it or plans by it.
 const COVERAGE: Access = Access::AnyOf(&[RecordsRead, GisRead]);
+/// What coverage is reckoned over: whoever plans with it or draws it.
+const GROUND: Access = Access::AnyOf(&[RecordsRead, GisRead]);
 const CALCULATION: Access = Access::AnyOf(&[LayCalculate]);
 const FIELD: Access = Access::AnyOf(&[FieldWrite]);
 const ADMIN: Access = Access::AnyOf(&[Admin]);
@@ -94,7 +96,20 @@ const TABLE: &[(&str, Access)] = &[
     ("get_lay_profile", STANDING),
     ("put_lay_profile", ADMIN),
     ("delete_lay_profile", ADMIN),
+    ("list_demand_points", GROUND),
+    ("get_demand_point", GROUND),
+    ("put_demand_point", ADMIN),
+    ("delete_demand_point", ADMIN),
+    ("get_street_summary", GROUND),
+    ("list_districts", GROUND),
+    ("get_district", GROUND),
+    ("put_district", ADMIN),
+    ("delete_district", ADMIN),
+    ("get_elevation_grid", GROUND),
     // Each as the records one by one.
+    ("create_demand_point_import", ADMIN),
+    ("create_street_import", ADMIN),
+    ("create_elevation_grid_import", ADMIN),
     ("create_hydrant_import", FIELD),
     ("create_flow_test_import", FIELD),
     ("create_equipment_import", ADMIN),

@@ -24,6 +24,10 @@ pub enum RecordKind {
     Pumper,
     /// A standard lay.
     LayProfile,
+    /// A demand point.
+    DemandPoint,
+    /// A district.
+    District,
     /// A drill.
     Drill,
     /// A key.
@@ -43,6 +47,8 @@ impl fmt::Display for RecordKind {
             Self::HydrantValve => "hydrant valve",
             Self::Pumper => "pumper",
             Self::LayProfile => "lay profile",
+            Self::DemandPoint => "demand point",
+            Self::District => "district",
             Self::Drill => "drill",
             Self::Key => "key",
             Self::CoverageRun => "coverage run",

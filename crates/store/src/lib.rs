@@ -1,8 +1,8 @@
 //! SQLite behind domain types: the only crate that knows SQL, and the only one that depends on sqlx.
 //!
 //! Each method of [`Store`] is one transaction; a [`Snapshot`] is one that is read bit by bit. What comes in was checked by its type; what comes out is checked again, and a
-//! row that no longer fits is [`StoreError::Corrupt`], never a panic. Nothing is ever deleted: hydrants and equipment are
-//! retired, tests and drills are voided, keys are revoked.
+//! row that no longer fits is [`StoreError::Corrupt`], never a panic. Nothing is ever deleted: hydrants, equipment, demand points and
+//! districts are retired, tests and drills are voided, keys are revoked. Streets and the grid of heights alone are replaced, and only as a whole.
 
 mod appliances;
 mod aside;
@@ -11,9 +11,13 @@ mod backup;
 mod change;
 mod coverage_outcomes;
 mod coverage_runs;
+mod demand_points;
+mod demand_rows;
 mod disk;
+mod districts;
 mod drill_rows;
 mod drills;
+mod elevation_grid;
 mod equipment_test_rows;
 mod equipment_tests;
 mod error;
@@ -21,6 +25,7 @@ mod evidence;
 mod flow_tests;
 mod folder;
 mod gauges;
+mod ground;
 mod hose_types;
 mod hydrant_query;
 mod hydrant_valves;
@@ -38,6 +43,7 @@ mod references;
 mod replay;
 mod rows;
 mod schema;
+mod shapes;
 mod sketches;
 mod snapshot;
 mod soundness;
@@ -49,12 +55,17 @@ pub use coverage_outcomes::{Delivered, NamedHydrant, OUTCOMES_AT_ONCE, OutcomeQu
 pub use coverage_runs::{CoverageRun, MOST_COVERAGE_RUNS, RunAdded, RunDeleted, RunState};
 pub use disk::Disk;
 pub use drills::MOST_DRILLS_WORKED;
+pub use elevation_grid::GridSummary;
 pub use equipment_tests::EquipmentTestQuery;
 pub use error::{OpenError, RecordKind, StoreError};
 pub use flow_tests::VoidOutcome;
 pub use gauges::{Use, Wait};
+pub use ground::CoverageGround;
 pub use hydrant_query::{Bbox, HydrantQuery};
-pub use imports::{ArrivingTest, Batch, Import, ImportRecorded, Imported, Looked, Notice, Progress, Refusal, Terms};
+pub use imports::{
+    ArrivingTest, Batch, Import, ImportRecorded, Imported, Looked, NetworkLooked, NetworkRecorded, Notice, Progress,
+    Refusal, StreetNetwork, Terms,
+};
 pub use keys::RevokeOutcome;
 pub use lay_inputs::{LayInputs, LayRefs};
 pub use listed::{Listed, Placed};

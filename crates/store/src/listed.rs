@@ -1,5 +1,6 @@
 //! Whole kinds of record, page by page out of a snapshot: what the department itself keeps, by ascending id.
 
+use longlay_records::demand::DemandPoint;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
 use longlay_records::flow_test::FlowTest;
 use longlay_records::hydrant::{Hydrant, Location};
@@ -9,7 +10,7 @@ use crate::error::{RecordKind, StoreError, fault};
 use crate::hydrant_query::{HydrantQuery, page};
 use crate::references::{own_count, own_page};
 use crate::snapshot::Snapshot;
-use crate::{appliances, flow_tests, hose_types, hydrant_valves, hydrants, lay_profiles, pumpers};
+use crate::{appliances, demand_points, flow_tests, hose_types, hydrant_valves, hydrants, lay_profiles, pumpers};
 
 /// A record, and where it stands where that is told beside it: a flow test stands at its gauge hydrant.
 pub type Placed<T> = (T, Option<Location>);
@@ -68,6 +69,17 @@ impl Listed for FlowTest {
                  WHERE f.flow_test_id = t.id AND h.retired_at IS NOT NULL)"#
         );
         counted.fetch_one(snapshot.connection()).await.map_err(fault)
+    }
+}
+
+impl Listed for DemandPoint {
+    async fn page(snapshot: &mut Snapshot, after: Option<&Self>, limit: u32) -> Result<Vec<Placed<Self>>, StoreError> {
+        let points = demand_points::page(snapshot.connection(), after.map(|last| &last.id), limit).await?;
+        Ok(points.into_iter().map(|point| (point, None)).collect())
+    }
+
+    async fn count(snapshot: &mut Snapshot) -> Result<u64, StoreError> {
+        demand_points::count(snapshot.connection()).await
     }
 }
 

@@ -21,6 +21,8 @@ pub(crate) const fn stored_kind(kind: RecordKind) -> &'static str {
         RecordKind::HydrantValve => "hydrant_valve",
         RecordKind::Pumper => "pumper",
         RecordKind::LayProfile => "lay_profile",
+        RecordKind::DemandPoint => "demand_point",
+        RecordKind::District => "district",
         RecordKind::Drill => "drill",
         RecordKind::Key => "key",
         RecordKind::CoverageRun => "coverage_run",

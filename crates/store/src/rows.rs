@@ -1,7 +1,7 @@
 //! Between stored values and domain types. A value that no longer fits is `Corrupt`, naming the table and the id.
 
 use std::collections::BTreeSet;
-use std::fmt::Display;
+use std::fmt::{Display, Write as _};
 
 use chrono::{DateTime, NaiveDate, SecondsFormat, Utc};
 use longlay_hydraulics::quantity::Length;
@@ -113,6 +113,15 @@ pub(crate) fn day_text(day: NaiveDate) -> String {
 /// RFC 3339 in UTC with nine digits of the second: exact, and text sorts as time does.
 pub(crate) fn time_text(time: DateTime<Utc>) -> String {
     time.to_rfc3339_opts(SecondsFormat::Nanos, true)
+}
+
+/// A digest in hexadecimal digits.
+pub(crate) fn hex_text(digest: &[u8; 32]) -> String {
+    digest.iter().fold(String::new(), |mut text, byte| {
+        // Writing to a string cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
 }
 
 /// The place of a part within its record.

@@ -150,13 +150,15 @@ async fn check_keys(path: &Path, conn: &mut SqliteConnection) -> Result<(), Unso
 }
 
 impl Store {
-    /// Reads every hydrant, every live record else, every test and drill, each through its type, and counts them; and all of the audit.
+    /// Reads every hydrant, every live record else, every test and drill, the streets and the heights, each through its type, and counts them; and all of
+    /// the audit.
     ///
     /// # Errors
     /// The first that no longer fits, or what kept it from being read.
     pub async fn read_everything(&self) -> Result<u64, StoreError> {
         self.read_audit().await?;
-        Ok(self.read_hydrants().await? + self.read_equipment().await? + self.read_evidence_of_equipment().await?)
+        let records = self.read_hydrants().await? + self.read_equipment().await?;
+        Ok(records + self.read_evidence_of_equipment().await? + self.read_ground().await?)
     }
 
     /// Retired ones too, and every flow test, of whichever hydrant.
@@ -226,7 +228,23 @@ impl Store {
                 count
             }};
         }
-        Ok(all!(hose_types appliances hydrant_valves pumpers lay_profiles))
+        Ok(all!(hose_types appliances hydrant_valves pumpers lay_profiles districts))
+    }
+
+    /// The grid of heights counts as one.
+    async fn read_ground(&self) -> Result<u64, StoreError> {
+        let mut snapshot = self.snapshot().await?;
+        let mut count = 0;
+        snapshot.each_demand_point(|_| count += 1).await?;
+        let mut streets = 0;
+        snapshot.each_street(|_| streets += 1).await?;
+        let network = snapshot.street_network().await?.map_or(0, |network| network.streets);
+        if streets != network {
+            return Err(StoreError::Corrupt(format!(
+                "street_network: {streets} streets are there, and it tells of {network}"
+            )));
+        }
+        Ok(count + streets + u64::from(snapshot.elevation_grid().await?.is_some()))
     }
 
     async fn read_evidence_of_equipment(&self) -> Result<u64, StoreError> {

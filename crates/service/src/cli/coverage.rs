@@ -102,7 +102,7 @@ async fn work(store: &Store, arguments: &CoverageArgs, progress: &Arc<Progress>)
     let inputs = store.lay_inputs(&body.refs()).await?;
     let mut faults = Faults::of_body();
     let district = match body.district_id.as_deref().map(|id| faults.id("/district_id", id)) {
-        Some(Some(id)) => store.district(&id).await?.is_some(),
+        Some(Some(id)) => store.versioned_district(&id).await?.is_some(),
         _ => true,
     };
     let settings = body.settings(&inputs, district, &mut faults);

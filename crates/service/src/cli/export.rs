@@ -26,7 +26,7 @@ const TAKEN_WITHIN: Duration = Duration::from_secs(30);
 /// What to write out, in which form and where.
 #[derive(Debug, Args)]
 pub(super) struct ExportArgs {
-    /// What to write out: hydrants, flow-tests, hose-types, appliances, hydrant-valves, pumpers or lay-profiles.
+    /// What to write out: hydrants, flow-tests, hose-types, appliances, hydrant-valves, pumpers, lay-profiles or demand-points.
     #[arg(value_parser = kind)]
     kind: Kind,
     #[command(flatten)]
@@ -46,7 +46,7 @@ pub(super) struct ExportArgs {
 enum ExportForm {
     /// A table for spreadsheets, with a line of headings.
     Csv,
-    /// For maps: hydrants and flow tests only.
+    /// For maps: hydrants, flow tests and demand points only.
     Geojson,
     /// A JSON object a line, as the API tells the record.
     Ndjson,

@@ -8,8 +8,11 @@ use clap::{Args, ValueEnum};
 use longlay_exchange::column;
 use longlay_exchange::kind::Kind;
 use longlay_exchange::read::{DateFormat, Reading, Source, Spoken};
+use longlay_exchange::streets;
 use longlay_records::author::Author;
 use longlay_store::{Change, OpenOptions, Store, Terms};
+
+mod ground;
 
 use super::bar::bar;
 use super::{Failure, tell};
@@ -24,10 +27,12 @@ use crate::imports::warnings::ImportWarning;
 #[derive(Debug, Args)]
 #[expect(clippy::struct_excessive_bools, reason = "each is a flag of the command line")]
 pub(super) struct ImportArgs {
-    /// What the rows are: hydrants, flow-tests, hose-types, appliances, hydrant-valves, pumpers or lay-profiles.
-    #[arg(value_parser = kind)]
-    kind: Kind,
-    /// The file: CSV, or for hydrants and flow tests GeoJSON where its name ends in .geojson or .json.
+    /// What it holds: hydrants, flow-tests, hose-types, appliances, hydrant-valves, pumpers, lay-profiles or demand-points; or streets or an elevation-grid,
+    /// each of which stands in place of all there was.
+    #[arg(value_parser = contents)]
+    kind: Contents,
+    /// The file: CSV, or GeoJSON where its name ends in .geojson or .json, for hydrants, flow tests and demand points. Streets are GeoJSON, an elevation grid
+    /// is plain text.
     #[arg(required_unless_present = "columns")]
     file: Option<PathBuf>,
     /// The database, which `longlay serve` makes.
@@ -48,9 +53,31 @@ pub(super) struct ImportArgs {
     /// Hydrants that are out of service may be put back in service; else a row that would is refused.
     #[arg(long)]
     return_to_service: bool,
+    /// Unit of the heights of an elevation grid, which its file does not say.
+    #[arg(long, value_name = "UNIT", required_if_eq("kind", "elevation-grid"))]
+    unit: Option<Unit>,
     /// Print what columns there are, what they mean and what is typed in them.
     #[arg(long)]
     columns: bool,
+}
+
+/// What a file holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Contents {
+    /// Records, each of which stands for itself.
+    Records(Kind),
+    /// A whole street network.
+    Streets,
+    /// A whole grid of heights.
+    ElevationGrid,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Unit {
+    /// Feet.
+    Ft,
+    /// Metres.
+    M,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -65,27 +92,63 @@ pub(super) fn kind(text: &str) -> Result<Kind, String> {
     Kind::of_slug(text).ok_or_else(|| format!("it is one of {}", Kind::ALL.map(Kind::slug).join(", ")))
 }
 
+fn contents(text: &str) -> Result<Contents, String> {
+    match text {
+        STREETS => Ok(Contents::Streets),
+        ELEVATION_GRID => Ok(Contents::ElevationGrid),
+        _ => Kind::of_slug(text).map(Contents::Records).ok_or_else(|| {
+            format!("it is one of {}, {STREETS}, {ELEVATION_GRID}", Kind::ALL.map(Kind::slug).join(", "))
+        }),
+    }
+}
+
+const STREETS: &str = "streets";
+const ELEVATION_GRID: &str = "elevation-grid";
+
 pub(super) async fn run(args: ImportArgs) -> Result<(), Failure> {
     let (Some(path), Some(database), false) = (&args.file, &args.database, args.columns) else {
-        tell(column::table(args.kind).trim_end());
+        tell(&columns(args.kind));
         return Ok(());
     };
-    let (clock, ids) = (Clock::system(), Ids::random());
     // A mistyped name must not become a town of its own.
     if !database.is_file() {
         return Err(Failure::NoTown(database.clone()));
     }
-    let arrived = read(&args, path, &clock, &ids)?;
-    let store = if args.dry_run {
+    match args.kind {
+        Contents::Records(kind) => records(&args, kind, path, database).await,
+        Contents::Streets => ground::streets(&args, path, database).await,
+        Contents::ElevationGrid => ground::heights(&args, path, database).await,
+    }
+}
+
+fn columns(contents: Contents) -> String {
+    match contents {
+        Contents::Records(kind) => column::table(kind).trim_end().to_owned(),
+        Contents::Streets => column::table_of(streets::COLUMNS).trim_end().to_owned(),
+        Contents::ElevationGrid => "no columns: ncols, nrows, xllcorner or xllcenter, yllcorner or yllcenter, cellsize and NODATA_value, a line each, then the \
+             heights from the north to the south"
+            .to_owned(),
+    }
+}
+
+/// The database, for as much as is to be done with it.
+async fn opened(args: &ImportArgs, database: &Path) -> Result<Store, Failure> {
+    Ok(if args.dry_run {
         Store::open_reading(database).await?
     } else {
         Store::open(database, &OpenOptions { allow_network_folder: args.allow_network_folder }).await?
-    };
+    })
+}
+
+async fn records(args: &ImportArgs, kind: Kind, path: &Path, database: &Path) -> Result<(), Failure> {
+    let (clock, ids) = (Clock::system(), Ids::random());
+    let arrived = read(args, kind, path, &clock, &ids)?;
+    let store = opened(args, database).await?;
     let change = (!args.dry_run).then(|| Change::by(Author::command_line(), clock.now()));
     let bar = bar(arrived.rows.len() as u64);
     let progress = |done: usize| bar.set_position(done as u64);
     let terms = Terms { return_to_service: args.return_to_service };
-    let outcome = carry_out(&store, args.kind, &arrived, terms, change.as_ref(), &progress).await;
+    let outcome = carry_out(&store, kind, &arrived, terms, change.as_ref(), &progress).await;
     bar.finish_and_clear();
     store.close().await;
     match outcome? {
@@ -93,24 +156,31 @@ pub(super) async fn run(args: ImportArgs) -> Result<(), Failure> {
             tell_warnings(&answer);
             tell(&told(&answer));
         }
-        Outcome::Refused(faults) => return Err(Failure::Import { file: path.clone(), faults }),
+        Outcome::Refused(faults) => return Err(Failure::Import { file: path.to_owned(), faults }),
         // Only requests that may be sent again have answers before.
         Outcome::Before(_) => {}
     }
     Ok(())
 }
 
-fn read(args: &ImportArgs, path: &Path, clock: &Clock, ids: &Ids) -> Result<Arrived, Failure> {
+/// A file of at most so many bytes, at its beginning, with its digest.
+fn opened_file(path: &Path, most_bytes: usize) -> Result<(File, [u8; 32]), Failure> {
     let unreadable = |error| Failure::File { file: path.to_owned(), error };
     let mut file = File::open(path).map_err(unreadable)?;
     let size_bytes = file.metadata().map_err(unreadable)?.len();
-    if size_bytes > spool::MAX_FILE_BYTES as u64 {
-        return Err(unreadable(io::Error::other("it is larger than 64 MiB: split it")));
+    if size_bytes > most_bytes as u64 {
+        let most = most_bytes / (1024 * 1024);
+        return Err(unreadable(io::Error::other(format!("it is larger than {most} MiB: split it"))));
     }
     let sha256 = spool::digest(&mut file).map_err(unreadable)?;
+    Ok((file, sha256))
+}
+
+fn read(args: &ImportArgs, kind: Kind, path: &Path, clock: &Clock, ids: &Ids) -> Result<Arrived, Failure> {
+    let (file, sha256) = opened_file(path, spool::MAX_FILE_BYTES)?;
     let now = clock.now();
     let reading = Reading {
-        source: source(args.kind, path),
+        source: source(kind, path),
         spoken: Spoken::CommandLine,
         ignore_unknown_columns: args.ignore_unknown_columns,
         date_format: args.date_format.map(|order| match order {
@@ -121,7 +191,7 @@ fn read(args: &ImportArgs, path: &Path, clock: &Clock, ids: &Ids) -> Result<Arri
         latest_day: clock.latest_today(),
         new_id: &|| ids.next(now),
     };
-    Arrived::read(args.kind, file, sha256, &reading).map_err(|faults| Failure::Import { file: path.to_owned(), faults })
+    Arrived::read(kind, file, sha256, &reading).map_err(|faults| Failure::Import { file: path.to_owned(), faults })
 }
 
 fn source(kind: Kind, path: &Path) -> Source {

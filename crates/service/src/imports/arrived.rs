@@ -6,6 +6,7 @@ use std::io::BufReader;
 use longlay_exchange::fault::Faults;
 use longlay_exchange::kind::{Exchanged, Kind, column_naming};
 use longlay_exchange::read::{self, Item, Reading, Records, Spoken};
+use longlay_records::demand::DemandPoint;
 use longlay_records::flow_test::FlowTest;
 use longlay_store::{ArrivingTest, Batch, Imported, Refusal};
 
@@ -18,6 +19,8 @@ pub(crate) struct Arrived {
     pub(crate) rows: Vec<u64>,
     /// The columns that were passed over.
     pub(crate) ignored_columns: Vec<String>,
+    /// Those records of which the file gave an area, by their index.
+    pub(crate) of_area: Vec<usize>,
     /// How its sender says what is wanted.
     spoken: Spoken,
     /// SHA-256 of the file.
@@ -28,6 +31,7 @@ impl Arrived {
     /// Reads a file from where it stands. Takes as long as the file is large: not for a thread that answers others.
     pub(crate) fn read(kind: Kind, file: File, sha256: [u8; 32], reading: &Reading<'_>) -> Result<Self, Faults> {
         let file = BufReader::new(file);
+        let mut of_area = Vec::new();
         let (rows, batch, ignored_columns) = match kind {
             Kind::Hydrants => records(file, reading, Batch::Hydrants),
             Kind::FlowTests => flow_tests(file, reading),
@@ -36,8 +40,9 @@ impl Arrived {
             Kind::HydrantValves => records(file, reading, Batch::HydrantValves),
             Kind::Pumpers => records(file, reading, Batch::Pumpers),
             Kind::LayProfiles => records(file, reading, Batch::LayProfiles),
+            Kind::DemandPoints => demand_points(file, reading, &mut of_area),
         }?;
-        Ok(Self { batch, rows, ignored_columns, spoken: reading.spoken, sha256 })
+        Ok(Self { batch, rows, ignored_columns, of_area, spoken: reading.spoken, sha256 })
     }
 
     /// What the store refused, at the rows it stood in.
@@ -75,6 +80,7 @@ impl Arrived {
             Batch::HydrantValves(records) => column_naming(records.get(index)?, id),
             Batch::Pumpers(records) => column_naming(records.get(index)?, id),
             Batch::LayProfiles(records) => column_naming(records.get(index)?, id),
+            Batch::DemandPoints(records) => column_naming(records.get(index)?, id),
         }
     }
 }
@@ -92,9 +98,16 @@ fn records<T: Exchanged>(
     Ok((rows, batch(records), ignored_columns))
 }
 
+fn demand_points(file: BufReader<File>, reading: &Reading<'_>, of_area: &mut Vec<usize>) -> Result<Held, Faults> {
+    let Records { items, ignored_columns } = read::records::<DemandPoint>(file, reading)?;
+    of_area.extend(items.iter().enumerate().filter(|(_, item)| item.is_of_area).map(|(index, _)| index));
+    let (rows, points) = items.into_iter().map(|item| (item.row, item.record)).unzip();
+    Ok((rows, Batch::DemandPoints(points), ignored_columns))
+}
+
 fn flow_tests(file: BufReader<File>, reading: &Reading<'_>) -> Result<Held, Faults> {
     let Records { items, ignored_columns } = read::records::<FlowTest>(file, reading)?;
-    let arriving = |Item { row, is_named, record }| (row, ArrivingTest { test: record, is_named });
+    let arriving = |Item { row, is_named, record, .. }| (row, ArrivingTest { test: record, is_named });
     let (rows, tests) = items.into_iter().map(arriving).unzip();
     Ok((rows, Batch::FlowTests(tests), ignored_columns))
 }

@@ -4,4 +4,5 @@ pub(crate) mod answer;
 pub(crate) mod arrived;
 pub(crate) mod carry_out;
 pub(crate) mod spool;
+pub(crate) mod streets;
 pub(crate) mod warnings;

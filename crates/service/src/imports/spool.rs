@@ -15,6 +15,8 @@ use crate::problem::{Problem, Slug};
 
 /// Largest file.
 pub(crate) const MAX_FILE_BYTES: usize = 64 * 1024 * 1024;
+/// Largest file of streets or heights: it is not held, and the dozens of properties of a street are passed over.
+pub(crate) const MAX_GROUND_FILE_BYTES: usize = 1024 * 1024 * 1024;
 /// Longest wait for the next piece of a file.
 const STALLED: Duration = Duration::from_secs(8);
 /// Bytes gathered before they are written.
@@ -27,14 +29,15 @@ pub(crate) struct Spooled {
     pub(crate) sha256: [u8; 32],
 }
 
-/// Receives a body.
-pub(crate) async fn receive(mut body: Body) -> Result<Spooled, Problem> {
+/// Receives a body of at most so many bytes.
+pub(crate) async fn receive(mut body: Body, most_bytes: usize) -> Result<Spooled, Problem> {
     let mut part = Part { file: off_thread(tempfile::tempfile).await?, digest: Sha256::new(), bytes: Vec::new() };
     let mut received = 0;
     while let Some(data) = next(&mut body).await? {
         received += data.len();
-        if received > MAX_FILE_BYTES {
-            return Err(Problem::new(Slug::BodyTooLarge, "a file to bring in is at most 64 MiB: split it"));
+        if received > most_bytes {
+            let detail = format!("a file to bring in is at most {} MiB: split it", most_bytes / (1024 * 1024));
+            return Err(Problem::new(Slug::BodyTooLarge, detail));
         }
         part.bytes.extend_from_slice(&data);
         if part.bytes.len() >= AT_ONCE_BYTES {

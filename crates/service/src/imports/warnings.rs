@@ -3,6 +3,7 @@
 use std::collections::HashSet;
 
 use longlay_hydraulics::finding::Severity;
+use longlay_records::demand::DemandPoint;
 use longlay_records::surroundings::Misplaced;
 use longlay_store::{ArrivingTest, Batch, Imported, Notice};
 use serde::Serialize;
@@ -12,6 +13,8 @@ use super::arrived::Arrived;
 use crate::advice::FindingNote;
 use crate::routes::flow_test_record::findings;
 
+/// How late it comes that a place is only inside an area.
+const PLACED_INSIDE: u8 = 6;
 /// Most warnings told; the others are counted.
 const MOST_TOLD: usize = 20;
 
@@ -20,10 +23,10 @@ const MOST_TOLD: usize = 20;
 pub(crate) struct ImportWarning {
     /// The row, as a spreadsheet shows it.
     pub(crate) row: u64,
-    /// The hydrant; of a flow test the gauge hydrant.
+    /// The hydrant, demand point or street; of a flow test the gauge hydrant.
     pub(crate) id: String,
     /// Stable code: `returns_to_service`, `returns_from_retirement`, `far_from_others`, `no_longer_seasonal`, `leaves_service` or `empties`, or
-    /// of a flow test the code of its finding.
+    /// of a flow test the code of its finding; `placed_inside` of a demand point that stands inside an area.
     pub(crate) code: &'static str,
     /// What it is.
     pub(crate) detail: String,
@@ -40,6 +43,7 @@ pub(super) fn warnings(arrived: &Arrived, imported: &Imported) -> (Vec<ImportWar
             });
             about.collect()
         }
+        Batch::DemandPoints(points) => of_demand_points(arrived, imported, points),
         Batch::FlowTests(tests) => of_tests(arrived, imported, tests),
         _ => Vec::new(),
     };
@@ -58,7 +62,7 @@ fn told(notice: &Notice) -> (u8, &'static str, String) {
         Notice::ReturnsFromRetirement => (1, "returns_from_retirement", "it was retired, and comes back".to_owned()),
         Notice::FarFromOthers(Misplaced { miles, looks_exchanged }) => {
             let look = if *looks_exchanged { "lon and lat look exchanged" } else { "look at lon and lat" };
-            (2, "far_from_others", format!("it stands {miles:.0} miles from the middle of the other hydrants: {look}"))
+            (2, "far_from_others", format!("it stands {miles:.0} miles from the middle of the others: {look}"))
         }
         Notice::NoLongerSeasonal => {
             let detail =
@@ -74,6 +78,27 @@ fn told(notice: &Notice) -> (u8, &'static str, String) {
             (5, "empties", detail)
         }
     }
+}
+
+/// Those of the store, and last the places that are only inside an area that the file gave.
+fn of_demand_points(arrived: &Arrived, imported: &Imported, points: &[DemandPoint]) -> Vec<(u8, ImportWarning)> {
+    let warning = |index: usize, weight, code, detail: String| {
+        let id = points.get(index)?.id.to_string();
+        Some((weight, ImportWarning { row: arrived.row(index), id, code, detail }))
+    };
+    let told = imported.notices.iter().filter_map(|(index, notice)| {
+        let (weight, code, detail) = told(notice);
+        warning(*index, weight, code, detail)
+    });
+    let inside = arrived.of_area.iter().filter_map(|index| {
+        warning(
+            *index,
+            PLACED_INSIDE,
+            "placed_inside",
+            "the file gives an area: it stands at a place inside it".to_owned(),
+        )
+    });
+    told.chain(inside).collect()
 }
 
 /// What is said against the tests that are recorded, as when each comes alone; what is only good to know is left to the test itself.

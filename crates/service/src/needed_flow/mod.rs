@@ -11,7 +11,7 @@ use crate::faults::Faults;
 use crate::lay::{LayCalculation, calculate};
 use crate::problem::Problem;
 
-pub(crate) use request::NeededFlowAsk;
+pub(crate) use request::{BuildingTypeName, EditionName, NeededFlowAsk, SprinklersName};
 pub(crate) use response::NeededFlowAnswer;
 
 /// Answers the question.

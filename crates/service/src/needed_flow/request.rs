@@ -196,7 +196,7 @@ pub(crate) enum EditionName {
 }
 
 /// A type of construction by the fire code.
-#[derive(Debug, Clone, Copy, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, Deserialize, Serialize, ToSchema)]
 pub(crate) enum BuildingTypeName {
     /// I-A.
     #[serde(rename = "I-A")]
@@ -228,7 +228,7 @@ pub(crate) enum BuildingTypeName {
 }
 
 /// Sprinklers throughout a building.
-#[derive(Debug, Clone, Copy, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, Deserialize, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub(crate) enum SprinklersName {
     /// None, or not throughout.

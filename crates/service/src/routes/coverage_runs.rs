@@ -84,7 +84,7 @@ async fn settings(
 ) -> Result<crate::coverage::settings::CoverageSettings, Problem> {
     let mut faults = Faults::of_body();
     let district = match body.district_id.as_deref().map(|id| faults.id("/district_id", id)) {
-        Some(Some(id)) => app.store.district(&id).await?.is_some(),
+        Some(Some(id)) => app.store.versioned_district(&id).await?.is_some(),
         _ => true,
     };
     let settings = body.settings(inputs, district, &mut faults);

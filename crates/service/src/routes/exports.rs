@@ -42,6 +42,8 @@ pub(crate) enum ExportKind {
     Pumpers,
     /// Standard lays.
     LayProfiles,
+    /// Demand points.
+    DemandPoints,
 }
 
 /// A kind in a path.
@@ -63,7 +65,7 @@ pub(crate) enum ExportFormat {
     Csv,
     /// `application/x-ndjson`, a record a line.
     Ndjson,
-    /// `application/geo+json`, of hydrants and flow tests only.
+    /// `application/geo+json`, of hydrants, flow tests and demand points only.
     Geojson,
 }
 
@@ -78,8 +80,8 @@ pub(crate) struct ExportQuery {
 
 /// A whole kind of record
 ///
-/// Live records by ascending id, as they stood when the answer began: hydrants, the flow tests of live hydrants with those that were voided, and the
-/// department's own equipment without the shipped library. A stream that fails is broken off, so that the client sees it is not whole.
+/// Live records by ascending id, as they stood when the answer began: hydrants, the flow tests of live hydrants with those that were voided, demand points,
+/// and the department's own equipment without the shipped library. A stream that fails is broken off, so that the client sees it is not whole.
 #[utoipa::path(get, path = "/v1/exports/{kind}", tag = "exchange",
     params(("kind" = ExportKind, Path, description = "What to write out"), ExportQuery),
     responses(
@@ -124,7 +126,7 @@ const fn offered(kind: Kind) -> &'static [MediaType] {
 fn of_query(kind: Kind, format: ExportFormat) -> Result<MediaType, Problem> {
     let mut faults = Faults::of_query();
     if format == ExportFormat::Geojson && !is_written(kind, Format::GeoJson) {
-        faults.note("/format", "not_with", "only hydrants and flow tests have a place on a map");
+        faults.note("/format", "not_with", "only hydrants, flow tests and demand points have a place on a map");
     }
     faults.finish(Some(match format {
         ExportFormat::Csv => MediaType::Csv,

@@ -164,8 +164,14 @@ impl HydrantBody {
     }
 }
 
+impl From<Location> for Point {
+    fn from(place: Location) -> Self {
+        Self { lon: place.lon(), lat: place.lat() }
+    }
+}
+
 impl Point {
-    fn location(self, pointer: &str, faults: &mut Faults) -> Option<Location> {
+    pub(super) fn location(self, pointer: &str, faults: &mut Faults) -> Option<Location> {
         match Location::new(self.lon, self.lat) {
             Ok(location) => Some(location),
             Err(bad) => {
@@ -247,7 +253,7 @@ impl From<Hydrant> for HydrantRecord {
         };
         Self {
             hydrant_id: hydrant.id.to_string(),
-            location: Point { lon: hydrant.location.lon(), lat: hydrant.location.lat() },
+            location: hydrant.location.into(),
             elevation_ft: hydrant.elevation.map(Elevation::ft),
             outlets: hydrant.outlets.iter().map(Outlet::from).collect(),
             body_loss_coefficient: hydrant.body_loss.map(ApplianceCoefficient::psi_per_100gpm2),

@@ -27,6 +27,7 @@ pub(crate) fn routes() -> OpenApiRouter<AppState> {
         .routes(routes!(create_hydrant_import))
         .routes(routes!(create_flow_test_import))
         .routes(routes!(create_equipment_import))
+        .routes(routes!(create_demand_point_import))
 }
 
 /// A kind of equipment that is brought in.
@@ -53,7 +54,8 @@ pub(crate) struct Equipment(Kind);
 impl PathParam for Equipment {
     fn read(text: &str) -> Result<Self, String> {
         let known = || Kind::ALL.map(Kind::slug).join(", ");
-        let equipment = Kind::of_slug(text).filter(|kind| !matches!(kind, Kind::Hydrants | Kind::FlowTests));
+        let equipment =
+            Kind::of_slug(text).filter(|kind| !matches!(kind, Kind::Hydrants | Kind::FlowTests | Kind::DemandPoints));
         equipment.map(Self).ok_or_else(|| format!("files are brought in of {}", known()))
     }
 }
@@ -192,6 +194,33 @@ pub(crate) async fn create_equipment_import(
     bring_in(&app, kind, query, &writer, request).await
 }
 
+/// Bring in demand points
+///
+/// Brings in a whole spreadsheet or map file of demand points, at most 64 MiB and 250,000 of them, or nothing of it; a large city's come in several files.
+/// A row is the whole record: it makes the demand point of its id, or stands in its place; what a file leaves out is left empty. In a map a parcel or a
+/// building may stand in place of a point: `warnings` says so of each. Every fault is told with its row and column, the first hundred of them.
+#[utoipa::path(
+    post, path = "/v1/imports/demand-points", tag = "exchange",
+    params(ImportQuery, PostHeaders),
+    request_body(
+        description = "The file, UTF-8: CSV with a header, or a GeoJSON feature collection",
+        content((String = "text/csv"), (serde_json::Value = "application/geo+json"))
+    ),
+    responses(
+        (status = 200, description = "What it did, or would do", body = ImportAnswer),
+        (status = 422, description = "The file has faults (`import-refused`)", body = ProblemDocument,
+            content_type = "application/problem+json"),
+    )
+)]
+pub(crate) async fn create_demand_point_import(
+    State(app): State<AppState>,
+    Query(query): Query<ImportQuery>,
+    writer: Writer,
+    request: Request,
+) -> Result<Reply, Problem> {
+    bring_in(&app, Kind::DemandPoints, query, &writer, request).await
+}
+
 async fn bring_in(
     app: &AppState,
     kind: Kind,
@@ -201,7 +230,7 @@ async fn bring_in(
 ) -> Result<Reply, Problem> {
     let (parts, body) = request.into_parts();
     let source = source(kind, &parts.headers)?;
-    let spooled = spool::receive(body).await?;
+    let spooled = spool::receive(body, spool::MAX_FILE_BYTES).await?;
     let once = Once::with_digest(&parts, spooled.sha256)?;
     if let Some(first) = once.answered(app, writer).await? {
         return Ok(first);

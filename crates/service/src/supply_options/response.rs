@@ -181,7 +181,7 @@ impl SupplyOptions {
         let told: Vec<_> = choices.iter().take(asked.most).map(|choice| told(choice, laid, asked)).collect();
         let basis = told.iter().find_map(|(_, answer)| answer.as_ref());
         let basis = basis.map(|answer| answer.basis.iter().copied().map(BasisFormula::from).collect());
-        let straight = near.straight.then(|| Finding::plain(FindingCode::StraightLineLay));
+        let straight = near.straight.then(|| Finding::new(FindingCode::StraightLineLay, near.rule.detour));
         Self {
             status_as_of: as_of,
             radio: radio::said(near, choices.first(), needed_gpm, pumper.map(AssetId::as_str)),
@@ -216,7 +216,7 @@ fn told(choice: &Choice<'_>, laid: &Laid, asked: &Asked) -> (SupplyOption, Optio
     let mut findings: Vec<FindingNote> = Vec::new();
     for lay in &choice.lays {
         let own = lay.supply.iter().flat_map(|supply| supply.findings.iter()).copied();
-        let unknown = lay.rise_ft.is_none().then(|| Finding::plain(FindingCode::ElevationUnknown));
+        let unknown = lay.rise_ft.is_none().then(|| Finding::plain(FindingCode::GroundUnknown));
         for note in own.chain(unknown).map(|finding| FindingNote::from(&finding)) {
             if findings.iter().all(|known| known.code != note.code) {
                 findings.push(note);

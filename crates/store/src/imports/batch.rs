@@ -1,5 +1,6 @@
 //! What is brought in, and what came of it.
 
+use longlay_records::demand::DemandPoint;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
 use longlay_records::flow_test::FlowTest;
 use longlay_records::hydrant::Hydrant;
@@ -37,6 +38,8 @@ pub enum Batch {
     Pumpers(Vec<Pumper>),
     /// Standard lays.
     LayProfiles(Vec<LayProfile>),
+    /// Demand points.
+    DemandPoints(Vec<DemandPoint>),
 }
 
 impl Batch {
@@ -50,6 +53,7 @@ impl Batch {
             Self::HydrantValves(_) => RecordKind::HydrantValve,
             Self::Pumpers(_) => RecordKind::Pumper,
             Self::LayProfiles(_) => RecordKind::LayProfile,
+            Self::DemandPoints(_) => RecordKind::DemandPoint,
         }
     }
 }

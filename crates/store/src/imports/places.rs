@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use longlay_records::demand::DemandPoint;
 use longlay_records::hydrant::{Hydrant, Location};
 use longlay_records::surroundings::{FEWEST_OTHERS, Surroundings};
 use sqlx::SqliteConnection;
@@ -34,8 +35,25 @@ pub(super) async fn far(conn: &mut SqliteConnection, hydrants: &[Hydrant]) -> Re
     Ok(far)
 }
 
+/// Those demand points that lie far from the hydrants kept here or, where too few are kept, from the others of their file.
+pub(super) async fn far_from_hydrants(
+    conn: &mut SqliteConnection,
+    points: &[DemandPoint],
+) -> Result<Vec<(usize, Notice)>, StoreError> {
+    let kept = kept(conn).await?;
+    let is_of_file = kept.len() < FEWEST_OTHERS;
+    let around = if is_of_file {
+        Surroundings::of(points.iter().map(|point| point.location))
+    } else {
+        Surroundings::of(kept.into_values())
+    };
+    let misplaced = |point: &DemandPoint| around.misplaced(point.location, is_of_file.then_some(point.location));
+    let far = points.iter().enumerate();
+    Ok(far.filter_map(|(i, point)| Some((i, Notice::FarFromOthers(misplaced(point)?)))).collect())
+}
+
 /// Where each live hydrant stands.
-async fn kept(conn: &mut SqliteConnection) -> Result<BTreeMap<String, Location>, StoreError> {
+pub(super) async fn kept(conn: &mut SqliteConnection) -> Result<BTreeMap<String, Location>, StoreError> {
     let rows = sqlx::query!("SELECT id, lon_deg, lat_deg FROM hydrants WHERE retired_at IS NULL")
         .fetch_all(conn)
         .await

@@ -1,7 +1,5 @@
 //! Going through a batch, some hundreds of records at a time.
 
-use std::fmt::Write as _;
-
 use longlay_records::flow_test::FlowTest;
 use sqlx::SqliteConnection;
 
@@ -15,6 +13,7 @@ use crate::error::{StoreError, fault};
 use crate::open::Store;
 use crate::references::stored_kind;
 use crate::replay;
+use crate::rows::hex_text;
 
 /// Records looked up and written together.
 const AT_ONCE: usize = 2000;
@@ -80,11 +79,7 @@ impl Store {
 /// What the audit says of a whole import, as JSON.
 fn detail(import: &Import<'_>, imported: &Imported) -> String {
     let Imported { created, replaced, unchanged, skipped, .. } = imported;
-    let mut digest = String::new();
-    for byte in import.sha256 {
-        // Writing to a string cannot fail.
-        let _ = write!(digest, "{byte:02x}");
-    }
+    let digest = hex_text(&import.sha256);
     let skipped = skipped.len();
     format!(
         r#"{{"sha256":"{digest}","created":{created},"replaced":{replaced},"unchanged":{unchanged},"skipped":{skipped}}}"#
@@ -103,6 +98,11 @@ async fn judged(
             let mut judged = judged_by_id(&mut *conn, records, progress).await?;
             notices::settle(&mut judged, records, terms);
             judged.notices.extend(places::far(conn, records).await?);
+            Ok(judged)
+        }
+        Batch::DemandPoints(records) => {
+            let mut judged = judged_by_id(&mut *conn, records, progress).await?;
+            judged.notices.extend(places::far_from_hydrants(conn, records).await?);
             Ok(judged)
         }
         Batch::FlowTests(tests) => {
@@ -154,6 +154,7 @@ async fn write(
         Batch::HydrantValves(records) => put(conn, records, verdicts, change, progress).await,
         Batch::Pumpers(records) => put(conn, records, verdicts, change, progress).await,
         Batch::LayProfiles(records) => put(conn, records, verdicts, change, progress).await,
+        Batch::DemandPoints(records) => put(conn, records, verdicts, change, progress).await,
     }
 }
 

@@ -15,6 +15,8 @@ mod evidence;
 #[cfg(test)]
 mod flow_tests;
 #[cfg(test)]
+mod ground;
+#[cfg(test)]
 mod guards;
 #[cfg(test)]
 mod hydrants;
