@@ -31,16 +31,6 @@ pub enum RunState {
 }
 
 impl RunState {
-    const fn text(&self) -> &'static str {
-        match self {
-            Self::Queued => "queued",
-            Self::Running => "running",
-            Self::Done => "done",
-            Self::Cancelled => "cancelled",
-            Self::Failed(_) => "failed",
-        }
-    }
-
     /// Whether nothing more comes of it.
     pub const fn is_ended(&self) -> bool {
         matches!(self, Self::Done | Self::Cancelled | Self::Failed(_))
