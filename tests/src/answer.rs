@@ -41,9 +41,16 @@ impl Answer {
         assert_eq!((self.status, self.text.as_str()), (204, ""));
     }
 
-    fn json(&self, status: u16) -> Value {
+    /// The body of an answer of this status.
+    pub fn json(&self, status: u16) -> Value {
         assert_eq!(self.status, status, "{}", self.text);
         assert_eq!(self.header("content-type"), "application/json");
+        serde_json::from_str(&self.text).expect("JSON")
+    }
+
+    /// The body of a 200 that is a map's collection.
+    pub fn features(&self) -> Value {
+        assert_eq!((self.status, self.header("content-type")), (200, "application/geo+json"), "{}", self.text);
         serde_json::from_str(&self.text).expect("JSON")
     }
 
