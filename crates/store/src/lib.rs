@@ -44,9 +44,9 @@ mod replay;
 mod rows;
 mod schema;
 mod shapes;
-mod sketches;
 mod snapshot;
 mod soundness;
+mod town;
 
 pub use audit::AuditEntry;
 pub use backup::{Copied, CopyError, back_up, restore};
@@ -75,3 +75,4 @@ pub use partial::Partial;
 pub use replay::{Answer, Recorded, Replay};
 pub use snapshot::Snapshot;
 pub use soundness::{Sound, Unsound, inspect};
+pub use town::{Supplied, Town};

@@ -139,10 +139,10 @@ impl Task<'_> {
         let store = &self.app.store;
         self.go_on()?;
         store.begin_coverage_run(self.id, self.app.clock.now()).await?;
-        let inputs = store.lay_inputs(&settings.refs()).await?;
         let today = self.app.clock.today();
+        let inputs = store.lay_inputs(&settings.refs(), today).await?;
         let (lay, pumper) = (&settings.lay_profile_id, settings.boost_pumper_id.as_deref());
-        let lay = template(lay, pumper, &inputs, today, Faults::of_body()).map_err(Ended::Problem)?;
+        let lay = template(lay, pumper, &inputs, Faults::of_body()).map_err(Ended::Problem)?;
         let gathered = Gathered::read(store, settings, lay, today).await?;
         let (progress, threads) = (Arc::clone(self.progress), self.threads);
         let worked = tokio::task::spawn_blocking(move || worked(gathered, threads, &progress));

@@ -1,6 +1,5 @@
 //! The lay of a run, with what the records say of its hose, valve and pumper.
 
-use chrono::NaiveDate;
 use longlay_hydraulics::lay::LayProblem;
 use longlay_store::LayInputs;
 
@@ -13,7 +12,6 @@ pub(crate) fn template(
     lay_profile_id: &str,
     boost_pumper_id: Option<&str>,
     inputs: &LayInputs,
-    today: NaiveDate,
     mut faults: Faults,
 ) -> Result<LayProblem, Problem> {
     let pumper = |id: &str| LayPumper { pumper_id: Some(id.to_owned()), ..LayPumper::default() };
@@ -28,7 +26,7 @@ pub(crate) fn template(
         boost: boost_pumper_id.map(pumper),
         ..LayCalculation::default()
     };
-    let posed = posed(&ask, inputs, None, today, &mut faults)?;
+    let posed = posed(&ask, inputs, None, &mut faults)?;
     let lay = faults.finish(posed.lay)?;
     Ok(lay.problem().clone())
 }

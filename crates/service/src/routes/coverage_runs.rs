@@ -14,8 +14,8 @@ use crate::extract::{Json, Path, Query};
 use crate::faults::Faults;
 use crate::idempotency::{PostHeaders, Posted, Reply};
 use crate::page::{ListUrl, Page, PageQuery};
-use crate::precondition::Retired;
 use crate::problem::{Problem, ProblemDocument, Slug};
+use crate::reply::Retired;
 use crate::routes::coverage_run_record::CoverageRunRecord;
 use crate::writer::Writer;
 
@@ -49,7 +49,7 @@ pub(crate) async fn create_coverage_run(
     if let Some(first) = once.answered(&app, &writer).await? {
         return Ok(first);
     }
-    let inputs = app.store.lay_inputs(&body.refs()).await?;
+    let inputs = app.store.lay_inputs(&body.refs(), app.clock.today()).await?;
     let settings = settings(&app, &body, &inputs).await?;
     let now = app.clock.now();
     let run = CoverageRun {
@@ -90,7 +90,7 @@ async fn settings(
     let settings = body.settings(inputs, district, &mut faults);
     let settings = faults.finish(settings)?;
     // What keeps the lay from being reckoned with is told now, and not when its turn comes.
-    template(&body.lay_profile_id, body.boost_pumper_id.as_deref(), inputs, app.clock.today(), Faults::of_body())?;
+    template(&body.lay_profile_id, body.boost_pumper_id.as_deref(), inputs, Faults::of_body())?;
     Ok(settings)
 }
 

@@ -71,7 +71,8 @@ impl GroundKeeper {
         let town = store.town().await?;
         let ground = off_thread(move || {
             let plane = if lines.is_empty() {
-                Plane::amid(town.hydrants().filter_map(Result::ok).map(|hydrant| hydrant.location))
+                let stand: Vec<_> = town.hydrants().filter_map(Result::ok).map(|hydrant| hydrant.location).collect();
+                Plane::amid(stand.into_iter())
             } else {
                 Plane::amid(lines.iter().filter_map(|street| street.line.first().copied()))
             };

@@ -60,7 +60,7 @@ pub(crate) async fn answer(app: &AppState, asked: &Asked) -> Result<SupplyOption
     let today = app.clock.today();
     let town = app.store.town().await?;
     let ground = app.ground.ground(&app.store).await?;
-    let inputs = app.store.lay_inputs(&asked.refs()).await?;
+    let inputs = app.store.lay_inputs(&asked.refs(), today).await?;
     let mut faults = Faults::of_query();
     let profile = inputs.lay_profile.as_ref();
     if profile.is_none() {
@@ -71,7 +71,7 @@ pub(crate) async fn answer(app: &AppState, asked: &Asked) -> Result<SupplyOption
     }
     let profile = faults.finish(profile)?;
     let pumper = asked.boost_pumper_id.as_ref().map(AssetId::as_str);
-    let problem = template(asked.lay_profile_id.as_str(), pumper, &inputs, today, Faults::of_query())?;
+    let problem = template(asked.lay_profile_id.as_str(), pumper, &inputs, Faults::of_query())?;
     let carried_ft = asked.max_lay_ft.unwrap_or(profile.carried.ft());
     let laid = Laid::new(problem).map_err(|error| Problem::new(Slug::InvalidQuery, error.to_string()))?;
     let near = near::Near::of(&ground, &town, asked, carried_ft, today)?;

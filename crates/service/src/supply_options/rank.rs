@@ -130,8 +130,9 @@ fn with_one_more_line(problem: &LayProblem) -> Option<(ManyLays, u8)> {
     if lines >= MAX_LINES {
         return None;
     }
-    let more = Hose::new(hose.coefficient(), hose.length(), lines + 1).ok()?;
-    let Hose { diameter, max_operating, service_test, spread, .. } = *hose;
-    *hose = Hose { diameter, max_operating, service_test, spread, ..more };
+    let mut more = Hose::new(hose.coefficient(), hose.length(), lines + 1).ok()?;
+    more.diameter = hose.diameter;
+    (more.max_operating, more.service_test, more.spread) = (hose.max_operating, hose.service_test, hose.spread);
+    *hose = more;
     Some((ManyLays::new(problem).ok()?, lines))
 }

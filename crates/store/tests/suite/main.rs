@@ -37,4 +37,6 @@ mod snapshots;
 #[cfg(test)]
 mod support;
 #[cfg(test)]
+mod town;
+#[cfg(test)]
 mod upgrades;
