@@ -13,6 +13,7 @@ use crate::error::{RecordKind, StoreError, fault};
 use crate::open::Store;
 use crate::references::{before_put, before_retire, page};
 use crate::rows::{Row, id_list, time_text};
+use crate::town::Touched;
 
 impl Store {
     /// Records a kind of appliance, replacing the whole of one with this id; a retired one comes back.
@@ -22,7 +23,7 @@ impl Store {
     pub async fn put_appliance(&self, row: &ApplianceType, change: &Change) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
         let put = put(&mut tx, row, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::one(RecordKind::Appliance, &row.id)).await?;
         Ok(put)
     }
 
@@ -54,16 +55,16 @@ impl Store {
         if !before_retire(&mut tx, RecordKind::Appliance, id, change).await? {
             return Ok(false);
         }
-        let (id, now) = (id.as_str(), time_text(change.at));
+        let (text, now) = (id.as_str(), time_text(change.at));
         sqlx::query!(
             "UPDATE appliances SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
-            id,
+            text,
             now
         )
         .execute(&mut *tx)
         .await
         .map_err(fault)?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::one(RecordKind::Appliance, id)).await?;
         Ok(true)
     }
 }

@@ -1,6 +1,7 @@
-//! Drills out of their rows, and what the drills say that bear on a lay.
+//! Drills out of their rows, and what those say that stand.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use longlay_hydraulics::quantity::{MeterUncertainty, PositiveFlow, Pressure};
 use longlay_records::drill::{Drill, DrillGauge, DrillMiss, DrillUse, UsedKind};
@@ -9,11 +10,8 @@ use sqlx::SqliteConnection;
 use sqlx::types::Json;
 
 use crate::error::{StoreError, fault};
-use crate::lay_inputs::LayRefs;
-use crate::rows::{Row, by_record, id_list};
-
-/// Most drills of a track record: the newest.
-const MOST_OF_A_RECORD: u32 = 1000;
+use crate::rows::{Row, by_record};
+use crate::town::Drill as StandingDrill;
 
 /// The kind's name in `drill_uses`.
 pub(crate) const fn kind_text(kind: UsedKind) -> &'static str {
@@ -66,43 +64,57 @@ pub(crate) async fn load(
         .collect()
 }
 
-/// What the drills say that used one of these, voided ones left out, and those whose equipment was written since: what was predicted then rested on
-/// other figures.
-pub(crate) async fn misses(conn: &mut SqliteConnection, named: &LayRefs) -> Result<Vec<DrillMiss>, StoreError> {
-    let hose_types = id_list(&named.hose_type_ids);
-    let appliances = id_list(&named.appliance_ids);
-    let hydrant_valves = id_list(&named.hydrant_valve_ids);
-    let pumpers = id_list(&named.pumper_ids);
+/// Of these drills those that stand, by ascending id: not voided, and of whose equipment nothing was written since: what was predicted then would rest
+/// on other figures.
+pub(crate) async fn standing(
+    conn: &mut SqliteConnection,
+    ids: &BTreeSet<String>,
+) -> Result<Vec<StandingDrill>, StoreError> {
+    if ids.is_empty() {
+        return Ok(Vec::new());
+    }
+    let ids = Json(ids);
     let rows = sqlx::query!(
         r#"SELECT d.id, d.drilled_on, d.readings AS "readings: u32", d.miss_psi AS "miss_psi!",
-                  d.predicted_loss_psi AS "predicted_loss_psi!"
+                  d.predicted_loss_psi AS "predicted_loss_psi!",
+                  (SELECT json_group_array(u.kind || ':' || u.asset_id ORDER BY u.kind, u.asset_id) FROM drill_uses u
+                   WHERE u.drill_id = d.id) AS "uses!: Json<Vec<String>>"
            FROM drills d
-           WHERE d.id IN (
-               SELECT drill_id FROM drill_uses WHERE kind = 'hose_type' AND asset_id IN (SELECT value FROM json_each(?1))
-               UNION SELECT drill_id FROM drill_uses WHERE kind = 'appliance' AND asset_id IN (SELECT value FROM json_each(?2))
-               UNION SELECT drill_id FROM drill_uses WHERE kind = 'hydrant_valve' AND asset_id IN (SELECT value FROM json_each(?3))
-               UNION SELECT drill_id FROM drill_uses WHERE kind = 'pumper' AND asset_id IN (SELECT value FROM json_each(?4)))
-             AND d.voided_at IS NULL AND d.miss_psi IS NOT NULL
+           WHERE d.id IN (SELECT value FROM json_each(?1)) AND d.voided_at IS NULL AND d.miss_psi IS NOT NULL
              AND NOT EXISTS (
                SELECT 1 FROM drill_uses u JOIN equipment_changes c ON c.kind = u.kind AND c.id = u.asset_id
                WHERE u.drill_id = d.id AND c.updated_at > d.recorded_at)
-           ORDER BY d.id DESC LIMIT ?5"#,
-        hose_types,
-        appliances,
-        hydrant_valves,
-        pumpers,
-        MOST_OF_A_RECORD
+           ORDER BY d.id"#,
+        ids
     )
     .fetch_all(conn)
     .await
     .map_err(fault)?;
-    rows.into_iter()
-        .map(|row| {
-            let drilled_on = Row::of("drills", &row.id).day(&row.drilled_on)?;
-            let (miss_psi, predicted_loss_psi) = (row.miss_psi, row.predicted_loss_psi);
-            Ok(DrillMiss { drilled_on, readings: row.readings, miss_psi, predicted_loss_psi })
-        })
-        .collect()
+    let standing = rows.into_iter().map(|row| {
+        let drilled_on = Row::of("drills", &row.id).day(&row.drilled_on);
+        let (readings, miss_psi, predicted_loss_psi) = (row.readings, row.miss_psi, row.predicted_loss_psi);
+        let miss = drilled_on.map(|drilled_on| DrillMiss { drilled_on, readings, miss_psi, predicted_loss_psi });
+        let uses = row.uses.iter().filter_map(|text| used(Row::of("drill_uses", &row.id), text).ok()).collect();
+        StandingDrill { id: row.id, uses, miss: miss.map(Arc::new).map_err(Box::new) }
+    });
+    Ok(standing.collect())
+}
+
+/// What a drill used. What is no id is nothing that anybody asks about.
+pub(crate) async fn uses(conn: &mut SqliteConnection, id: &str) -> Result<Vec<DrillUse>, StoreError> {
+    let texts = sqlx::query_scalar!(
+        r#"SELECT kind || ':' || asset_id AS "used!: String" FROM drill_uses WHERE drill_id = ?1"#,
+        id
+    )
+    .fetch_all(conn)
+    .await
+    .map_err(fault)?;
+    Ok(texts.iter().filter_map(|text| used(Row::of("drill_uses", id), text).ok()).collect())
+}
+
+fn used(row: Row<'_>, text: &str) -> Result<DrillUse, StoreError> {
+    let (name, id) = text.split_once(':').ok_or_else(|| row.corrupt("a use without an id"))?;
+    Ok(DrillUse { kind: kind(row, name)?, id: row.asset_id(id)? })
 }
 
 struct DrillRow {
@@ -135,12 +147,6 @@ impl DrillRow {
         Ok(Some(DrillGauge { station, elevation_ft, predicted_psi, read }))
     }
 
-    fn used(&self, text: &str) -> Result<DrillUse, StoreError> {
-        let row = Row::of("drill_uses", &self.id);
-        let (name, id) = text.split_once(':').ok_or_else(|| row.corrupt("a use without an id"))?;
-        Ok(DrillUse { kind: kind(row, name)?, id: row.asset_id(id)? })
-    }
-
     fn drill(&self, gauges: Vec<DrillGauge>) -> Result<Drill, StoreError> {
         let row = Row::of("drills", &self.id);
         let voided = match (&self.voided_at, &self.void_reason) {
@@ -152,7 +158,7 @@ impl DrillRow {
             id: row.uuid(&self.id)?,
             drilled_on: row.day(&self.drilled_on)?,
             lay: self.lay.clone(),
-            uses: self.uses.iter().map(|text| self.used(text)).collect::<Result<_, _>>()?,
+            uses: self.uses.iter().map(|text| used(Row::of("drill_uses", &self.id), text)).collect::<Result<_, _>>()?,
             flow: row.good(PositiveFlow::from_gpm(self.flow_gpm))?,
             flow_uncertainty: row.good(MeterUncertainty::from_percent(self.flow_uncertainty_percent))?,
             pumped: self.pumped,

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use chrono::NaiveDate;
 use longlay_hydraulics::quantity::Pressure;
 use longlay_records::drill::{Drill, DrillUse, UsedKind};
 use longlay_records::flow_test::Voided;
@@ -14,11 +15,12 @@ use crate::change::Change;
 use crate::drill_rows::{kind_text, load};
 use crate::error::{RecordKind, StoreError, fault};
 use crate::flow_tests::VoidOutcome;
-use crate::lay_inputs::{self, LayInputs, LayRefs};
+use crate::lay_inputs::{LayInputs, LayRefs};
 use crate::open::Store;
 use crate::references::{missing, note, refuse};
 use crate::replay::{self, Recorded};
 use crate::rows::{day_text, position, time_text};
+use crate::town::Touched;
 
 /// Most drills that are worked again at once: the newest.
 pub const MOST_DRILLS_WORKED: u32 = 1000;
@@ -35,7 +37,7 @@ impl Store {
         }
         add(&mut tx, drill, change).await?;
         replay::keep(&mut tx, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::Drill(drill.id.to_string())).await?;
         Ok(Recorded::Now)
     }
 
@@ -98,18 +100,19 @@ impl Store {
             .map_err(fault)?;
         note(&mut tx, change, Action::Void, RecordKind::Drill, &id).await?;
         replay::keep(&mut tx, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::Drill(id)).await?;
         Ok(VoidOutcome::Voided)
     }
 
-    /// The newest drills that count, at most [`MOST_DRILLS_WORKED`], oldest first, each with what its lay refers to as it stands now. `refs` says what
-    /// that is.
+    /// The newest drills that count, at most [`MOST_DRILLS_WORKED`], oldest first, each with what its lay refers to as it stands now, on this day.
+    /// `refs` says what that is.
     ///
     /// # Errors
     /// See [`StoreError`].
     pub async fn drilled_lays(
         &self,
         refs: impl Fn(&Drill) -> LayRefs + Send,
+        day: NaiveDate,
     ) -> Result<Vec<(Drill, LayInputs)>, StoreError> {
         let mut tx = self.read().await?;
         let ids = sqlx::query_scalar!(
@@ -119,12 +122,10 @@ impl Store {
         .fetch_all(&mut *tx)
         .await
         .map_err(fault)?;
-        let mut found = Vec::with_capacity(ids.len());
-        for drill in load(&mut tx, &ids.into_iter().collect()).await?.into_values() {
-            let inputs = lay_inputs::load(&mut tx, &refs(&drill)).await?;
-            found.push((drill, inputs));
-        }
-        Ok(found)
+        let drills = load(&mut tx, &ids.into_iter().collect()).await?;
+        let town = self.town().await?;
+        let with_inputs = |drill: Drill| town.lay_inputs(&refs(&drill), day).map(|inputs| (drill, inputs));
+        drills.into_values().map(with_inputs).collect()
     }
 }
 

@@ -1,6 +1,6 @@
 //! Tests of equipment: written once, never edited, voided with a reason.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use longlay_hydraulics::friction_test::TwoGaugeReading;
 use longlay_hydraulics::pump_test::PumpReading;
@@ -20,6 +20,7 @@ use crate::open::Store;
 use crate::references::{missing, note, refuse};
 use crate::replay::{self, Recorded};
 use crate::rows::{by_record, day_text, id_list, position, time_text};
+use crate::town::Touched;
 
 /// Which tests of equipment: all, or those of one piece of equipment.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -65,7 +66,7 @@ impl Store {
         }
         add(&mut tx, test, change).await?;
         replay::keep(&mut tx, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::EquipmentTest(test.id.to_string())).await?;
         Ok(Recorded::Now)
     }
 
@@ -159,7 +160,7 @@ impl Store {
         .map_err(fault)?;
         note(&mut tx, change, Action::Void, RecordKind::EquipmentTest, &id).await?;
         replay::keep(&mut tx, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::EquipmentTest(id)).await?;
         Ok(VoidOutcome::Voided)
     }
 }
@@ -296,13 +297,4 @@ pub(crate) async fn load(conn: &mut SqliteConnection, wanted: &Wanted) -> Result
     .await
     .map_err(fault)?;
     by_record(&rows, |row| &row.id).map(|(row, readings)| StoredTest { row, readings }.test()).collect()
-}
-
-/// Tests by what they are of.
-pub(crate) fn by_subject(tests: Vec<EquipmentTest>) -> BTreeMap<Subject, Vec<EquipmentTest>> {
-    let mut found: BTreeMap<Subject, Vec<EquipmentTest>> = BTreeMap::new();
-    for test in tests {
-        found.entry(test.measured.subject()).or_default().push(test);
-    }
-    found
 }

@@ -17,6 +17,7 @@ use crate::open::Store;
 use crate::references::{missing, note, refuse};
 use crate::replay::{self, Answer, Recorded};
 use crate::rows::{Row, by_record, day_text, position, time_text};
+use crate::town::Touched;
 
 /// What came of voiding a test.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -43,7 +44,7 @@ impl Store {
         }
         add(&mut tx, test, change).await?;
         replay::keep(&mut tx, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::FlowTests(BTreeSet::from([test.id.to_string()]))).await?;
         Ok(Recorded::Now)
     }
 
@@ -117,7 +118,7 @@ impl Store {
             .map_err(fault)?;
         note(&mut tx, change, Action::Void, RecordKind::FlowTest, &id).await?;
         replay::keep(&mut tx, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::FlowTests(BTreeSet::from([id]))).await?;
         Ok(VoidOutcome::Voided)
     }
 }

@@ -3,11 +3,13 @@
 use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
+use longlay_records::hydrant::{Location, Status};
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
 use crate::error::{StoreError, fault};
 use crate::rows::{Row, day_text};
+use crate::town::Place;
 
 /// A box of ground, WGS 84 degrees, edges included. West greater than east crosses the antimeridian.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,6 +33,33 @@ pub struct HydrantQuery {
     pub in_service: Option<bool>,
     /// Whose newest unvoided own test is older than this day, or who have none.
     pub tested_before: Option<NaiveDate>,
+}
+
+impl Bbox {
+    fn holds(&self, location: &Location) -> bool {
+        let (lon, lat) = (location.lon(), location.lat());
+        let across = if self.west <= self.east {
+            (self.west..=self.east).contains(&lon)
+        } else {
+            // Not where an edge is no number: such a box holds nothing.
+            self.west > self.east && (lon >= self.west || lon <= self.east)
+        };
+        across && (self.south..=self.north).contains(&lat)
+    }
+}
+
+impl HydrantQuery {
+    /// Whether a hydrant answers it. A damaged one does, so that whoever asked is told.
+    pub(crate) fn holds(&self, place: &Place) -> bool {
+        let Ok(hydrant) = &place.hydrant else { return true };
+        let tested_since = |day: NaiveDate| {
+            let own = place.gauged.iter().filter_map(|gauged| gauged.test.as_ref().ok());
+            own.filter(|test| test.voided.is_none()).any(|test| test.tested_on >= day)
+        };
+        self.bbox.is_none_or(|bbox| bbox.holds(&hydrant.location))
+            && self.in_service.is_none_or(|wanted| wanted == (hydrant.status == Status::InService))
+            && self.tested_before.is_none_or(|day| !tested_since(day))
+    }
 }
 
 /// Ids of live hydrants that answer the query, ascending, from behind `after`.

@@ -13,6 +13,7 @@ use crate::hydrant_query::{HydrantQuery, page};
 use crate::open::Store;
 use crate::references::{before_put, before_retire, version};
 use crate::rows::{Row, by_record, id_list, position, time_text};
+use crate::town::Touched;
 
 impl Store {
     /// Records a hydrant, replacing the whole of one with this id; a retired one comes back.
@@ -22,7 +23,7 @@ impl Store {
     pub async fn put_hydrant(&self, hydrant: &Hydrant, change: &Change) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
         let put = put(&mut tx, hydrant, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::one(RecordKind::Hydrant, &hydrant.id)).await?;
         Ok(put)
     }
 
@@ -66,16 +67,16 @@ impl Store {
         if !before_retire(&mut tx, RecordKind::Hydrant, id, change).await? {
             return Ok(false);
         }
-        let (id, now) = (id.as_str(), time_text(change.at));
+        let (text, now) = (id.as_str(), time_text(change.at));
         sqlx::query!(
             "UPDATE hydrants SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
-            id,
+            text,
             now
         )
         .execute(&mut *tx)
         .await
         .map_err(fault)?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::one(RecordKind::Hydrant, id)).await?;
         Ok(true)
     }
 

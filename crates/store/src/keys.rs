@@ -11,6 +11,7 @@ use crate::error::{RecordKind, StoreError, fault};
 use crate::open::Store;
 use crate::references::note;
 use crate::rows::{Row, time_text};
+use crate::town::Touched;
 
 /// What came of revoking a key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,7 +35,7 @@ impl Store {
         let mut tx = self.write().await?;
         insert(&mut tx, key).await?;
         note(&mut tx, change, Action::Create, RecordKind::Key, &key.id.to_string()).await?;
-        tx.commit().await.map_err(fault)
+        self.commit(tx, Touched::Nothing).await
     }
 
     /// Keys by ascending id, from behind `after`, at most `limit`; revoked ones too.
@@ -84,7 +85,7 @@ impl Store {
             .await
             .map_err(fault)?;
         note(&mut tx, change, Action::Revoke, RecordKind::Key, &id).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::Nothing).await?;
         Ok(RevokeOutcome::Revoked)
     }
 }

@@ -1,19 +1,21 @@
-//! All that one lay calculation needs, read at once.
+//! All that one lay calculation needs.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
+use chrono::NaiveDate;
 use longlay_records::drill::DrillMiss;
 use longlay_records::equipment::{ApplianceType, HoseType, HydrantValveType, LayProfile, Pumper};
 use longlay_records::equipment_test::{EquipmentTest, Subject};
 use longlay_records::id::AssetId;
-use longlay_records::supply::Evidence;
-use sqlx::SqliteConnection;
 
 use crate::change::Versioned;
 use crate::error::{RecordKind, StoreError};
 use crate::open::Store;
-use crate::references::version;
-use crate::{appliances, drill_rows, equipment_tests, evidence, hose_types, hydrant_valves, lay_profiles, pumpers};
+use crate::town::{Drill, Shelved, Supplied, Town};
+
+/// Most drills of a track record: the newest.
+const MOST_OF_A_RECORD: usize = 1000;
 
 /// What a calculation refers to.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -36,35 +38,34 @@ pub struct LayRefs {
 /// absent.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct LayInputs {
-    /// The hydrant with what bears on its supply.
-    pub evidence: Option<Evidence>,
+    /// The hydrant with its supply.
+    pub supplied: Option<Supplied>,
     /// The standard lay.
-    pub lay_profile: Option<LayProfile>,
+    pub lay_profile: Option<Arc<LayProfile>>,
     /// Kinds of hose.
-    pub hose_types: BTreeMap<AssetId, HoseType>,
+    pub hose_types: BTreeMap<AssetId, Arc<HoseType>>,
     /// Kinds of appliance.
-    pub appliances: BTreeMap<AssetId, ApplianceType>,
+    pub appliances: BTreeMap<AssetId, Arc<ApplianceType>>,
     /// Kinds of hydrant valve.
-    pub hydrant_valves: BTreeMap<AssetId, HydrantValveType>,
+    pub hydrant_valves: BTreeMap<AssetId, Arc<HydrantValveType>>,
     /// Pumpers.
-    pub pumpers: BTreeMap<AssetId, Pumper>,
+    pub pumpers: BTreeMap<AssetId, Arc<Pumper>>,
     /// What the drills say that used equipment named here or by the lay profile, newest first.
     pub drill_misses: Vec<DrillMiss>,
     /// The department's own tests of all of these, voided ones too: they are weighed later.
-    pub equipment_tests: BTreeMap<Subject, Vec<EquipmentTest>>,
+    pub equipment_tests: BTreeMap<Subject, Arc<Vec<EquipmentTest>>>,
 }
 
 impl Store {
-    /// Loads all that one calculation needs, from one state of the database.
+    /// All that one calculation needs on this day, from one state of the town.
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn lay_inputs(&self, refs: &LayRefs) -> Result<LayInputs, StoreError> {
-        let mut tx = self.read().await?;
-        load_with_drills(&mut tx, refs).await
+    pub async fn lay_inputs(&self, refs: &LayRefs, day: NaiveDate) -> Result<LayInputs, StoreError> {
+        self.town().await?.lay_inputs(refs, day)
     }
 
-    /// The same with the version of one record among it; none where there is no such record.
+    /// The same with the version of one piece of equipment among it; none where there is no such record.
     ///
     /// # Errors
     /// See [`StoreError`].
@@ -73,75 +74,87 @@ impl Store {
         refs: &LayRefs,
         kind: RecordKind,
         id: &AssetId,
+        day: NaiveDate,
     ) -> Result<Option<Versioned<LayInputs>>, StoreError> {
-        let mut tx = self.read().await?;
-        let Some(version) = version(&mut tx, kind, id).await? else { return Ok(None) };
-        Ok(Some(Versioned { version, read: load_with_drills(&mut tx, refs).await? }))
+        let town = self.town().await?;
+        let Some(version) = town.equipment_version(kind, id) else { return Ok(None) };
+        Ok(Some(Versioned { version, read: town.lay_inputs(refs, day)? }))
     }
 }
 
-impl Store {
-    /// The same for several calculations, in their order, from one state of the database; without the drills.
+impl Town {
+    /// All that one calculation needs on this day.
     ///
     /// # Errors
-    /// See [`StoreError`].
-    pub async fn lay_inputs_of_each(&self, refs: &[LayRefs]) -> Result<Vec<LayInputs>, StoreError> {
-        let mut tx = self.read().await?;
-        let mut inputs = Vec::with_capacity(refs.len());
-        for refs in refs {
-            inputs.push(load(&mut tx, refs).await?);
+    /// [`StoreError::Corrupt`] where a row that bears on it is damaged.
+    pub fn lay_inputs(&self, refs: &LayRefs, day: NaiveDate) -> Result<LayInputs, StoreError> {
+        let mut inputs = LayInputs::default();
+        if let Some(id) = &refs.hydrant_id {
+            inputs.supplied = self.supplied(id, day)?;
         }
+        if let Some(id) = &refs.lay_profile_id {
+            inputs.lay_profile = self.kept(id)?;
+        }
+        let profile = inputs.lay_profile.clone();
+        let profile = profile.as_deref();
+        let mut into = Found { town: self, tests: &mut inputs.equipment_tests, drills: Vec::new() };
+        let valve = profile.and_then(|profile| profile.hydrant_valve_id.as_ref());
+        into.take(&mut inputs.hydrant_valves, refs.hydrant_valve_ids.iter().chain(valve))?;
+        let at_scene = profile.into_iter().flat_map(|profile| &profile.scene_appliance_ids);
+        into.take(&mut inputs.appliances, refs.appliance_ids.iter().chain(at_scene))?;
+        into.take(
+            &mut inputs.hose_types,
+            refs.hose_type_ids.iter().chain(profile.map(|profile| &profile.hose_type_id)),
+        )?;
+        into.take(&mut inputs.pumpers, &refs.pumper_ids)?;
+        let drills = std::mem::take(&mut into.drills);
+        // Hose kept with a valve is part of the valve: drills are not held against it by itself.
+        let with_valves = inputs.hydrant_valves.values().flat_map(|valve| [&valve.to_pump_hose, &valve.from_pump_hose]);
+        into.take(&mut inputs.hose_types, with_valves.flatten().map(|load| &load.hose_type_id))?;
+        inputs.drill_misses = newest(&drills)?;
         Ok(inputs)
     }
 }
 
-async fn load_with_drills(conn: &mut SqliteConnection, refs: &LayRefs) -> Result<LayInputs, StoreError> {
-    let mut inputs = load(&mut *conn, refs).await?;
-    let named = named(refs, inputs.lay_profile.as_ref());
-    inputs.drill_misses = drill_rows::misses(conn, &named).await?;
-    Ok(inputs)
+/// What equipment brings with it.
+struct Found<'a> {
+    town: &'a Town,
+    tests: &'a mut BTreeMap<Subject, Arc<Vec<EquipmentTest>>>,
+    /// Of each piece of equipment, by ascending id.
+    drills: Vec<&'a [Arc<Drill>]>,
 }
 
-/// The same without the drills.
-pub(crate) async fn load(conn: &mut SqliteConnection, refs: &LayRefs) -> Result<LayInputs, StoreError> {
-    let lay_profile = lay_profiles::load(&mut *conn, &refs.lay_profile_id.iter().cloned().collect()).await?;
-    let lay_profile = lay_profile.into_values().next();
-    let mut wanted = named(refs, lay_profile.as_ref());
-
-    let hydrant_valves = hydrant_valves::load(&mut *conn, &wanted.hydrant_valve_ids).await?;
-    let kept_hose = hydrant_valves.values().flat_map(|valve| [&valve.to_pump_hose, &valve.from_pump_hose]);
-    wanted.hose_type_ids.extend(kept_hose.flatten().map(|load| load.hose_type_id.clone()));
-
-    let tests = equipment_tests::Wanted {
-        tests: BTreeSet::new(),
-        hose_types: wanted.hose_type_ids.clone(),
-        appliances: wanted.appliance_ids.clone(),
-        hydrant_valves: wanted.hydrant_valve_ids.clone(),
-        pumpers: wanted.pumper_ids.clone(),
-    };
-
-    Ok(LayInputs {
-        evidence: match &refs.hydrant_id {
-            Some(id) => evidence::load(&mut *conn, id).await?,
-            None => None,
-        },
-        lay_profile,
-        hose_types: hose_types::load(&mut *conn, &wanted.hose_type_ids).await?,
-        appliances: appliances::load(&mut *conn, &wanted.appliance_ids).await?,
-        hydrant_valves,
-        pumpers: pumpers::load(&mut *conn, &wanted.pumper_ids).await?,
-        drill_misses: Vec::new(),
-        equipment_tests: equipment_tests::by_subject(equipment_tests::load(&mut *conn, &tests).await?),
-    })
-}
-
-/// What is referred to, with what the profile adds.
-fn named(refs: &LayRefs, profile: Option<&LayProfile>) -> LayRefs {
-    let mut named = refs.clone();
-    if let Some(profile) = profile {
-        named.hydrant_valve_ids.extend(profile.hydrant_valve_id.clone());
-        named.hose_type_ids.insert(profile.hose_type_id.clone());
-        named.appliance_ids.extend(profile.scene_appliance_ids.iter().cloned());
+impl Found<'_> {
+    fn take<'i, T: Shelved>(
+        &mut self,
+        into: &mut BTreeMap<AssetId, Arc<T>>,
+        ids: impl IntoIterator<Item = &'i AssetId>,
+    ) -> Result<(), StoreError> {
+        let shelf = T::shelf(self.town);
+        for id in ids {
+            if into.contains_key(id) {
+                continue;
+            }
+            if let Some(kept) = shelf.kept.get(id.as_str()) {
+                into.insert(id.clone(), kept.record.clone().map_err(|damage| *damage)?);
+            }
+            if let Some(tested) = shelf.tested.get(id.as_str()) {
+                let tests = tested.tests.as_ref().map_err(|damage| StoreError::clone(damage))?;
+                self.tests.extend(tests.iter().cloned());
+            }
+            if let Some(drilled) = shelf.drilled.get(id.as_str()) {
+                self.drills.push(&drilled.drills);
+            }
+        }
+        Ok(())
     }
-    named
+}
+
+/// What they say, newest first, each once.
+fn newest(drills: &[&[Arc<Drill>]]) -> Result<Vec<DrillMiss>, StoreError> {
+    let mut drills: Vec<&Arc<Drill>> = drills.iter().copied().flatten().collect();
+    drills.sort_unstable_by(|one, other| other.id.cmp(&one.id));
+    drills.dedup_by(|one, other| one.id == other.id);
+    let newest = drills.into_iter().take(MOST_OF_A_RECORD);
+    newest.map(|drill| drill.miss.as_deref().copied().map_err(|damage| StoreError::clone(damage))).collect()
 }

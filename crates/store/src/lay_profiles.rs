@@ -14,6 +14,7 @@ use crate::error::{RecordKind, StoreError, fault};
 use crate::open::Store;
 use crate::references::{before_put, before_retire, missing, page, refuse, version};
 use crate::rows::{Row, id_list, position, time_text};
+use crate::town::Touched;
 
 impl Store {
     /// Records a standard lay, replacing the whole of one with this id; a retired one comes back.
@@ -23,7 +24,7 @@ impl Store {
     pub async fn put_lay_profile(&self, row: &LayProfile, change: &Change) -> Result<Put, StoreError> {
         let mut tx = self.write().await?;
         let put = put(&mut tx, row, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::one(RecordKind::LayProfile, &row.id)).await?;
         Ok(put)
     }
 
@@ -68,16 +69,16 @@ impl Store {
         if !before_retire(&mut tx, RecordKind::LayProfile, id, change).await? {
             return Ok(false);
         }
-        let (id, now) = (id.as_str(), time_text(change.at));
+        let (text, now) = (id.as_str(), time_text(change.at));
         sqlx::query!(
             "UPDATE lay_profiles SET retired_at = ?2, updated_at = ?2, version = version + 1 WHERE id = ?1",
-            id,
+            text,
             now
         )
         .execute(&mut *tx)
         .await
         .map_err(fault)?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::one(RecordKind::LayProfile, id)).await?;
         Ok(true)
     }
 }

@@ -36,9 +36,9 @@ mod references;
 mod replay;
 mod rows;
 mod schema;
-mod sketches;
 mod snapshot;
 mod soundness;
+mod town;
 
 pub use audit::AuditEntry;
 pub use backup::{Copied, CopyError, back_up, restore};
@@ -60,3 +60,4 @@ pub use partial::Partial;
 pub use replay::{Answer, Recorded, Replay};
 pub use snapshot::Snapshot;
 pub use soundness::{Sound, Unsound, inspect};
+pub use town::{Supplied, Town};

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use sqlx::migrate::{MigrateError, Migrator};
-use sqlx::pool::PoolOptions;
+use sqlx::pool::{PoolConnection, PoolOptions};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqliteSynchronous};
 use sqlx::{ConnectOptions, Connection, Sqlite, SqliteConnection, SqlitePool, Transaction};
 
@@ -16,6 +16,7 @@ use crate::folder;
 use crate::gauges::{Use, Waits};
 use crate::lock::Lock;
 use crate::schema::newest_known;
+use crate::town::Keeper;
 
 /// Earlier versions can corrupt a write-ahead log when a checkpoint meets a writer.
 const NEEDED_SQLITE: [u32; 3] = [3, 51, 3];
@@ -51,6 +52,7 @@ pub struct Store {
     long_readers: SqlitePool,
     path: Arc<Path>,
     waits: Arc<Waits>,
+    pub(crate) keeper: Arc<Keeper>,
     /// None where the database was opened for reading only.
     lock: Option<Arc<Lock>>,
 }
@@ -78,7 +80,15 @@ impl Store {
         MIGRATOR.run(&writer).await.map_err(migration_fault)?;
         check_wal(&writer).await?;
         let (readers, long_readers) = connect_readers(path).await?;
-        Ok(Self { writer, readers, long_readers, path: path.into(), waits: Arc::default(), lock })
+        Ok(Self {
+            writer,
+            readers,
+            long_readers,
+            path: path.into(),
+            waits: Arc::default(),
+            keeper: Arc::default(),
+            lock,
+        })
     }
 
     /// The same, of a database that is there.
@@ -109,6 +119,7 @@ impl Store {
             long_readers,
             path: path.into(),
             waits: Arc::default(),
+            keeper: Arc::default(),
             lock: None,
         })
     }
@@ -179,7 +190,17 @@ impl Store {
         self.waits.reading(self.readers.begin_with("BEGIN")).await.map_err(fault)
     }
 
-    /// A unit of work that takes the write lock at once; undone on drop unless committed.
+    /// Whether it was opened for reading only.
+    pub(crate) const fn only_reads(&self) -> bool {
+        self.lock.is_none()
+    }
+
+    /// The connection that writes, to keep others from it.
+    pub(crate) async fn writer(&self) -> Result<PoolConnection<Sqlite>, StoreError> {
+        self.writer.acquire().await.map_err(fault)
+    }
+
+    /// A unit of work that takes the write lock at once; undone on drop unless [`Store::commit`] ends it.
     pub(crate) async fn write(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
         match self.waits.writing(self.writer.begin_with("BEGIN IMMEDIATE")).await.map_err(fault) {
             // A file that could not be written when the connection was made is open for reading only, and stays so when it can
@@ -376,6 +397,7 @@ mod tests {
             description: Some("x".repeat(3000)),
         };
         let change = Change::by(Author::command_line(), DateTime::UNIX_EPOCH);
+        store.town().await.unwrap();
         // SQLite answers a file that may not grow as it does a disk with no room.
         setting(&store.writer, "PRAGMA max_page_count = 1").await;
         let mut put = Ok(Put::Created(1));
@@ -386,6 +408,8 @@ mod tests {
         }
         assert_eq!(put, Err(StoreError::DiskFull));
         assert_eq!(store.hydrants(&HydrantQuery::default(), None, 1000).await.unwrap().len(), kept as usize);
+        let anew = Store::open_reading(&folder.path().join("a.db")).await.unwrap().town().await.unwrap();
+        assert_eq!(*store.town().await.unwrap(), *anew, "what was not written is not in memory either");
         // The limit is the connection's: the next one has none, as if room had been made.
         assert_eq!(store.put_hydrant(&hydrant(kept), &change).await, Ok(Put::Created(1)));
     }

@@ -1,13 +1,8 @@
 //! One state of the database, read bit by bit: what is too long to be held at once.
 
-use std::collections::BTreeSet;
-
-use longlay_records::id::AssetId;
-use longlay_records::supply::Evidence;
 use sqlx::{Sqlite, SqliteConnection, Transaction};
 
 use crate::error::StoreError;
-use crate::evidence::gather;
 use crate::hydrant_query::{HydrantQuery, page};
 use crate::open::Store;
 
@@ -35,27 +30,5 @@ impl Store {
 impl Snapshot {
     pub(crate) fn connection(&mut self) -> &mut SqliteConnection {
         &mut self.tx
-    }
-
-    /// As [`Store::evidence_page`].
-    ///
-    /// # Errors
-    /// See [`StoreError`].
-    pub async fn evidence_page(
-        &mut self,
-        query: &HydrantQuery,
-        after: Option<&AssetId>,
-        limit: u32,
-    ) -> Result<Vec<Evidence>, StoreError> {
-        let ids = page(&mut self.tx, query, after, limit).await?;
-        gather(&mut self.tx, &ids).await
-    }
-
-    /// The same for these hydrants, by ascending id.
-    ///
-    /// # Errors
-    /// See [`StoreError`].
-    pub async fn evidence_of(&mut self, ids: &BTreeSet<AssetId>) -> Result<Vec<Evidence>, StoreError> {
-        gather(&mut self.tx, ids).await
     }
 }

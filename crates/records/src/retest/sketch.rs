@@ -2,61 +2,23 @@
 
 use std::sync::Arc;
 
-use chrono::{DateTime, NaiveDate};
-use longlay_hydraulics::flow_test::MeasuredFlow;
-use longlay_hydraulics::quantity::Pressure;
-use uuid::Uuid;
+use chrono::NaiveDate;
 
 use super::{Place, retest};
-use crate::flow_test::{FlowTest, SecondPoint};
-use crate::hydrant::{Hydrant, Location, Owner, Status};
+use crate::flow_test::FlowTest;
+use crate::hydrant::Hydrant;
 use crate::id::AssetId;
 use crate::supply::{Evidence, GaugedTest};
-
-/// What a test of a hydrant's own read.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Readings {
-    /// The test.
-    pub test_id: Uuid,
-    /// Its day.
-    pub tested_on: NaiveDate,
-    /// Pressure with nothing flowing.
-    pub static_pressure: Pressure,
-    /// Pressure while flowing.
-    pub residual_pressure: Pressure,
-    /// What flowed.
-    pub flow: MeasuredFlow,
-    /// Another flow at the same static.
-    pub second_point: Option<SecondPoint>,
-}
 
 /// A hydrant and its own tests that were not voided, as far as its place follows from them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sketch(Evidence);
 
 impl Sketch {
-    /// Of a hydrant that stands there.
-    pub fn new(hydrant_id: AssetId, location: Location, in_service: bool, own: Vec<Readings>) -> Self {
-        // What stands empty here bears on findings and on what is borrowed, neither of which moves a hydrant that has a test of its own.
-        let hydrant = Hydrant {
-            id: hydrant_id,
-            location,
-            elevation: None,
-            outlets: Vec::new(),
-            body_loss: None,
-            main_id: None,
-            main_diameter: None,
-            pressure_zone: None,
-            owner: Owner::Public,
-            potable: true,
-            seasonal: false,
-            status: if in_service { Status::InService } else { Status::OutOfService { reason: None } },
-            description: None,
-        };
-        let gauge = Arc::new(hydrant.clone());
-        let gauged = |read| GaugedTest { test: Arc::new(test(&hydrant.id, read)), gauge: Arc::clone(&gauge) };
-        let tests = own.into_iter().map(gauged).collect();
-        Self(Evidence { hydrant, tests })
+    /// Of a hydrant, and of tests that were gauged at it.
+    pub fn new(hydrant: &Arc<Hydrant>, own: Vec<Arc<FlowTest>>) -> Self {
+        let tests = own.into_iter().map(|test| GaugedTest { test, gauge: Arc::clone(hydrant) }).collect();
+        Self(Evidence { hydrant: Hydrant::clone(hydrant), tests })
     }
 
     /// The hydrant.
@@ -71,32 +33,18 @@ impl Sketch {
     }
 }
 
-fn test(gauge: &AssetId, read: Readings) -> FlowTest {
-    FlowTest {
-        id: read.test_id,
-        gauge_hydrant_id: gauge.clone(),
-        tested_on: read.tested_on,
-        static_pressure: read.static_pressure,
-        residual_pressure: read.residual_pressure,
-        flow: read.flow,
-        second_point: read.second_point,
-        flow_hydrant_ids: Vec::new(),
-        notes: None,
-        recorded_at: DateTime::UNIX_EPOCH,
-        voided: None,
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use longlay_hydraulics::flow_test::PitotReading;
-    use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, PositiveFlow};
+    use chrono::DateTime;
+    use longlay_hydraulics::flow_test::{MeasuredFlow, PitotReading};
+    use longlay_hydraulics::quantity::{Diameter, OutletCoefficient, PitotPressure, PositiveFlow, Pressure};
     use proptest::collection::vec;
     use proptest::prelude::*;
+    use uuid::Uuid;
 
     use super::*;
-    use crate::flow_test::Voided;
-    use crate::hydrant::{Elevation, HydrantOutlet, OutletKind};
+    use crate::flow_test::{SecondPoint, Voided};
+    use crate::hydrant::{Elevation, HydrantOutlet, Location, OutletKind, Owner, Status};
 
     fn id(text: &str) -> AssetId {
         AssetId::new(text).unwrap()
@@ -114,7 +62,7 @@ mod tests {
         ]
     }
 
-    /// A test gauged at `H-1` or `H-2`, with all that a sketch leaves out.
+    /// A test gauged at `H-1` or `H-2`.
     fn tests() -> impl Strategy<Value = FlowTest> {
         let psi = (0.0..120.0_f64, 0.0..1.1_f64, 0.0..1.0_f64);
         let rest = (any::<u128>(), 0..30_i32, 0..4_u8, 0..8_u8);
@@ -167,15 +115,8 @@ mod tests {
         fn a_sketch_has_the_place_of_the_whole_evidence_or_none(tests in vec(tests(), 0..5), in_service: bool) {
             let today = "2026-11-25".parse().unwrap();
             let own = tests.iter().filter(|test| test.gauge_hydrant_id == id("H-1") && test.voided.is_none());
-            let own = own.cloned().map(|test| Readings {
-                test_id: test.id,
-                tested_on: test.tested_on,
-                static_pressure: test.static_pressure,
-                residual_pressure: test.residual_pressure,
-                flow: test.flow,
-                second_point: test.second_point,
-            });
-            let place = Sketch::new(id("H-1"), Location::new(-30.0, 40.0).unwrap(), in_service, own.collect()).place(today);
+            let own = own.cloned().map(Arc::new).collect();
+            let place = Sketch::new(&Arc::new(hydrant("H-1", in_service)), own).place(today);
 
             let gauged = |test: FlowTest| {
                 let gauge = Arc::new(hydrant(test.gauge_hydrant_id.as_str(), true));

@@ -24,6 +24,7 @@ pub(super) async fn run(listen: SocketAddr) -> Result<(), Failure> {
     let store = Store::open(&folder.path().join("demo.db"), &options).await?;
     let app = AppState::new(store, Clock::system(), Ids::random(), &url);
     demo::load(&app).await?;
+    app.store.town().await?;
     tell(&demo::greeting(&app).await?);
     Ok(serve::serve(listener, app, serve::Options::default(), stop).await?)
 }

@@ -34,6 +34,8 @@ pub(super) async fn run(given: &Given) -> Result<(), Failure> {
     let address = listener.local_addr()?;
     let url = given_url.unwrap_or_else(|| public_url(address, identity.is_some()));
     let store = Store::open(&database, &OpenOptions { allow_network_folder: settings.allow_network_folder()? }).await?;
+    // Before anyone asks: no request waits for it.
+    store.town().await?;
     let app = AppState::new(store, Clock::system(), Ids::random(), &url).with_sizes(pools);
     let keyring = keyring(&app).await?;
     let app = app.with_keys(keyring);

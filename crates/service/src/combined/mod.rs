@@ -30,10 +30,12 @@ pub(crate) async fn answer(state: &AppState, ask: &CombinedAsk) -> Result<Combin
         return faults.finish(None);
     }
     let named: Vec<_> = ask.lines.iter().map(|line| refs(&line.lay)).collect();
-    let inputs = state.store.lay_inputs_of_each(&named).await?;
+    let town = state.store.town().await?;
+    let today = state.clock.today();
+    let inputs = named.iter().map(|refs| town.lay_inputs(refs, today)).collect::<Result<Vec<_>, _>>()?;
     let mut faults = Faults::of_body();
     let target = faults.optional("/target_flow_gpm", ask.target_flow_gpm, PositiveFlow::from_gpm);
-    let (lines, recorded) = lines(state, ask, &inputs, &mut faults)?;
+    let (lines, recorded) = lines(ask, &inputs, &mut faults)?;
     let (mains, from) = mains(ask, &inputs);
     let problem = lines.zip(target).map(|(lines, target)| CombinedProblem { lines, mains, target });
     let combined = problem.and_then(|problem| Combined::new(problem).map_err(|error| note(error, &mut faults)).ok());
@@ -50,7 +52,6 @@ pub(crate) async fn answer(state: &AppState, ask: &CombinedAsk) -> Result<Combin
 
 /// Each line as a lay by itself, or none with every fault noted at its line; and what the records say of its hydrant.
 fn lines(
-    state: &AppState,
     ask: &CombinedAsk,
     inputs: &[LayInputs],
     faults: &mut Faults,
@@ -61,7 +62,7 @@ fn lines(
         let hydrant = hydrant_of(&ask.lines, i, &mut own);
         line.refuse_wishes(&mut own);
         let mut of_lay = Faults::of_body();
-        let Posed { lay, supply } = posed(&line.lay, inputs, None, state.clock.today(), &mut of_lay)?;
+        let Posed { lay, supply } = posed(&line.lay, inputs, None, &mut of_lay)?;
         own.within("/lay", of_lay);
         faults.within(&format!("/lines/{i}"), own);
         found.push(lay.zip(hydrant).map(|(lay, hydrant)| SupplyLine { hydrant, problem: lay.problem().clone() }));
@@ -111,7 +112,7 @@ fn mains(ask: &CombinedAsk, inputs: &[LayInputs]) -> (Mains, MainsFrom) {
 }
 
 fn hydrant(inputs: &LayInputs) -> Option<&Hydrant> {
-    inputs.evidence.as_ref().map(|evidence| &evidence.hydrant)
+    inputs.supplied.as_ref().map(|supplied| &*supplied.hydrant)
 }
 
 fn note(error: CombinedError, faults: &mut Faults) {

@@ -1,5 +1,7 @@
 //! The answer of several lines as it goes out over HTTP.
 
+use std::sync::Arc;
+
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::lay::combined::{
     CombinedAnswer, CombinedAtTarget, HydrantMain, LineReading, LineSupply, Mains,
@@ -16,7 +18,7 @@ use crate::lay::{Diagnosis, Gauge, LimitName, PumperReading, record_cautions};
 /// What the records say of a line's hydrant.
 pub(super) struct RecordedLine {
     pub(super) hydrant: Option<Hydrant>,
-    pub(super) supply: Option<Supply>,
+    pub(super) supply: Option<Arc<Supply>>,
     /// The source is given as numbers, without a loss for the hydrant's body.
     pub(super) no_body_loss: bool,
 }
@@ -215,7 +217,7 @@ impl CombinedLineAnswer {
             limited_at: line.limited_by.station.to_string(),
             pumpers: line.reading.pumpers.iter().map(PumperReading::from).collect(),
             gauges: line.reading.gauges.iter().map(Gauge::from).collect(),
-            flow_test: recorded.supply.as_ref().map(TestRef::from),
+            flow_test: recorded.supply.as_deref().map(TestRef::from),
             findings: line.findings.iter().chain(more).map(FindingNote::from).collect(),
         }
     }

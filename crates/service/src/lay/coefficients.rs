@@ -1,6 +1,7 @@
 //! Which figure was used for each part of a lay, where it comes from, and what is weak about it.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use chrono::NaiveDate;
 use longlay_hydraulics::finding::Finding;
@@ -271,6 +272,6 @@ impl Walk<'_> {
     }
 }
 
-fn stored<'a, T>(loaded: &'a BTreeMap<AssetId, T>, id: Option<&str>) -> Option<&'a T> {
-    loaded.get(&AssetId::new(id?).ok()?)
+fn stored<'a, T>(loaded: &'a BTreeMap<AssetId, Arc<T>>, id: Option<&str>) -> Option<&'a T> {
+    loaded.get(&AssetId::new(id?).ok()?).map(Arc::as_ref)
 }

@@ -1,6 +1,7 @@
 //! Which figure is used of a piece of equipment: that of the department's own test where one stands, else the one stored.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use longlay_hydraulics::loss::ApplianceLoss;
 use longlay_hydraulics::pumper::PumpCurve;
@@ -52,7 +53,7 @@ impl<F> Chosen<'_, F> {
 /// The choice between the tests that were loaded and the figures stored.
 #[derive(Clone, Copy)]
 pub(crate) struct Figures<'a> {
-    tests: Option<&'a BTreeMap<Subject, Vec<EquipmentTest>>>,
+    tests: Option<&'a BTreeMap<Subject, Arc<Vec<EquipmentTest>>>>,
 }
 
 impl<'a> Figures<'a> {
@@ -68,7 +69,7 @@ impl<'a> Figures<'a> {
 
     /// The tests of a subject, voided ones too.
     pub(crate) fn tests(self, subject: &Subject) -> &'a [EquipmentTest] {
-        self.tests.and_then(|tests| tests.get(subject)).map_or(&[], Vec::as_slice)
+        self.tests.and_then(|tests| tests.get(subject)).map_or(&[], |tests| tests.as_slice())
     }
 
     /// The test of a subject whose figure stands; of a pumper of this rating.

@@ -12,13 +12,14 @@ mod response;
 mod target;
 mod track_record;
 
-use chrono::NaiveDate;
+use std::sync::Arc;
+
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::lay::{Lay, LayError};
 use longlay_hydraulics::quantity::PositiveFlow;
 use longlay_records::hydrant::{Hydrant, Owner, Status};
-use longlay_records::supply::{Supply, supply};
+use longlay_records::supply::Supply;
 use longlay_store::{LayInputs, RecordKind};
 
 use crate::advice::{BasisFormula, CautionNote, FindingNote, TestRef};
@@ -42,12 +43,12 @@ pub(crate) async fn calculate(
     ask: &LayCalculation,
     mut faults: Faults,
 ) -> Result<LayAnswer, Problem> {
-    let inputs = state.store.lay_inputs(&refs::refs(ask)).await?;
+    let inputs = state.store.lay_inputs(&refs::refs(ask), state.clock.today()).await?;
     let target = target::target(ask, &mut faults);
-    let Posed { lay, supply } = posed(ask, &inputs, target.flow, state.clock.today(), &mut faults)?;
+    let Posed { lay, supply } = posed(ask, &inputs, target.flow, &mut faults)?;
     let lay = faults.finish(lay)?;
-    let supply = supply.as_ref();
-    let hydrant = inputs.evidence.as_ref().map(|evidence| &evidence.hydrant);
+    let supply = supply.as_deref();
+    let hydrant = inputs.supplied.as_ref().map(|supplied| &*supplied.hydrant);
     if let Some(hydrant) = hydrant {
         refuse_out_of_service(hydrant, ask.allow_out_of_service.unwrap_or(false))?;
     }
@@ -81,7 +82,7 @@ pub(crate) struct Posed {
     /// The lay; none where a fault is noted.
     pub(crate) lay: Option<Lay>,
     /// The stored hydrant's supply, where the source is one and its tests give it.
-    pub(crate) supply: Option<Supply>,
+    pub(crate) supply: Option<Arc<Supply>>,
 }
 
 /// The lay to work with, towards a flow wanted.
@@ -91,16 +92,15 @@ pub(crate) fn posed(
     ask: &LayCalculation,
     inputs: &LayInputs,
     target: Option<PositiveFlow>,
-    today: NaiveDate,
     faults: &mut Faults,
 ) -> Result<Posed, Problem> {
     name_missing(ask, inputs, faults);
-    let (supply, none) = match inputs.evidence.as_ref().map(|evidence| supply(evidence, today)) {
-        Some(Ok(supply)) => (Some(supply), None),
+    let (supply, none) = match inputs.supplied.as_ref().map(|supplied| &supplied.supply) {
+        Some(Ok(supply)) => (Some(Arc::clone(supply)), None),
         Some(Err(none)) => (None, Some(none)),
         None => (None, None),
     };
-    let problem = build::problem(ask, inputs, supply.as_ref(), target, faults);
+    let problem = build::problem(ask, inputs, supply.as_deref(), target, faults);
     if let (None, Some(none), true) = (&problem, none, faults.is_empty()) {
         return Err(Problem::new(Slug::NoFlowTest, none.to_string()));
     }
@@ -111,7 +111,7 @@ pub(crate) fn posed(
 /// What the question names at its top and the store does not have.
 fn name_missing(ask: &LayCalculation, inputs: &LayInputs, faults: &mut Faults) {
     let named = [
-        ("/source/hydrant_id", RecordKind::Hydrant, &ask.source.hydrant_id, inputs.evidence.is_some()),
+        ("/source/hydrant_id", RecordKind::Hydrant, &ask.source.hydrant_id, inputs.supplied.is_some()),
         ("/lay_profile_id", RecordKind::LayProfile, &ask.lay_profile_id, inputs.lay_profile.is_some()),
     ];
     for (pointer, kind, id, found) in named {

@@ -1,6 +1,7 @@
 //! Which stored things a lay names.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use longlay_records::id::AssetId;
 use longlay_store::{LayRefs, RecordKind};
@@ -43,13 +44,13 @@ pub(crate) fn add(set: &mut BTreeSet<AssetId>, text: Option<&str>) {
 /// What was loaded for an id; a fault where nothing was.
 pub(super) fn find<'a, T>(
     kind: RecordKind,
-    loaded: &'a BTreeMap<AssetId, T>,
+    loaded: &'a BTreeMap<AssetId, Arc<T>>,
     text: Option<&str>,
     pointer: &str,
     faults: &mut Faults,
 ) -> Option<&'a T> {
     let text = text?;
-    let found = id(Some(text)).and_then(|id| loaded.get(&id));
+    let found = id(Some(text)).and_then(|id| loaded.get(&id)).map(Arc::as_ref);
     if found.is_none() {
         faults.note(pointer, "unknown_reference", format!("there is no {kind} {text}"));
     }

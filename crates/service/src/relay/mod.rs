@@ -6,7 +6,7 @@ mod response;
 
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::relay::RelaySource;
-use longlay_records::supply::{Supply, supply};
+use longlay_records::supply::Supply;
 use longlay_store::{LayRefs, RecordKind};
 
 use crate::advice::{CautionNote, FindingNote, TestRef};
@@ -21,17 +21,17 @@ pub(crate) use response::RelayAnswer;
 /// Answers the question.
 pub(crate) async fn calculate(state: &AppState, ask: &RelayQuestion) -> Result<RelayAnswer, Problem> {
     let mut faults = Faults::of_body();
-    let inputs = state.store.lay_inputs(&named(ask)).await?;
-    if let (Some(id), None) = (&ask.source.hydrant_id, &inputs.evidence) {
+    let inputs = state.store.lay_inputs(&named(ask), state.clock.today()).await?;
+    if let (Some(id), None) = (&ask.source.hydrant_id, &inputs.supplied) {
         let detail = format!("there is no {} {id}", RecordKind::Hydrant);
         faults.note("/source/hydrant_id", "unknown_reference", detail);
     }
-    let hydrant = inputs.evidence.as_ref().map(|evidence| &evidence.hydrant);
-    let found = inputs.evidence.as_ref().map(|evidence| supply(evidence, state.clock.today()));
-    let supply = found.as_ref().and_then(|found| found.as_ref().ok());
+    let hydrant = inputs.supplied.as_ref().map(|supplied| &*supplied.hydrant);
+    let found = inputs.supplied.as_ref().map(|supplied| &supplied.supply);
+    let supply = found.and_then(|found| found.as_deref().ok());
     let asked = build::asked(ask, &inputs, supply, &mut faults);
     // Nothing is wrong with the question where the answer is that there is no data.
-    if let (None, Some(Err(none)), true) = (&asked, &found, faults.is_empty()) {
+    if let (None, Some(Err(none)), true) = (&asked, found, faults.is_empty()) {
         return Err(Problem::new(Slug::NoFlowTest, none.to_string()));
     }
     let solved = asked.and_then(|asked| {

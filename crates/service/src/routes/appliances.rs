@@ -230,12 +230,13 @@ pub(crate) async fn get_appliance(
 ) -> Result<Tagged<ApplianceInUse>, Problem> {
     let refs = LayRefs { appliance_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
     let no_such = || Problem::no_such(RecordKind::Appliance, &id);
-    let found = app.store.versioned_inputs(&refs, RecordKind::Appliance, &id).await?.ok_or_else(no_such)?;
+    let found =
+        app.store.versioned_inputs(&refs, RecordKind::Appliance, &id, app.clock.today()).await?.ok_or_else(no_such)?;
     let inputs = found.read;
     let row = inputs.appliances.get(&id).ok_or_else(no_such)?;
     let figures = Figures::of(&inputs);
     let in_use = FigureInUse::new(figures.appliance(row), figures.tests(&Subject::Appliance(id)));
-    Ok(Tagged { version: found.version, record: ApplianceInUse { record: row.clone().into(), in_use } })
+    Ok(Tagged { version: found.version, record: ApplianceInUse { record: ApplianceType::clone(row).into(), in_use } })
 }
 
 /// Retire a kind of appliance

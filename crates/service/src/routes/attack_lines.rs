@@ -101,7 +101,7 @@ pub(crate) async fn create_attack_lines(
     State(state): State<AppState>,
     Json(ask): Json<AttackLinesAsk>,
 ) -> Result<Json<AttackLinesAnswer>, Problem> {
-    let inputs = state.store.lay_inputs(&ask.refs()).await?;
+    let inputs = state.store.lay_inputs(&ask.refs(), state.clock.today()).await?;
     let mut faults = Faults::of_body();
     let answer = ask.answer(&inputs, &mut faults);
     faults.finish(answer).map(Json)

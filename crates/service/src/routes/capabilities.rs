@@ -1,12 +1,13 @@
 //! What every hydrant can give: a page at a time, or all in one stream of lines.
 
+use std::sync::Arc;
+
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 use chrono::NaiveDate;
 use longlay_hydraulics::quantity::Pressure;
 use longlay_records::id::AssetId;
-use longlay_records::supply::{Evidence, supply};
-use longlay_store::{HydrantQuery, Snapshot, StoreError};
+use longlay_store::{HydrantQuery, StoreError, Supplied, Town};
 use serde::Deserialize;
 use tokio::task;
 use utoipa::{IntoParams, ToSchema};
@@ -26,7 +27,7 @@ use crate::routes::capability_table::{HEADINGS, cells, row};
 /// The forms, the one for whoever does not say first.
 const FORMS: [MediaType; 3] = [MediaType::Json, MediaType::JsonLines, MediaType::Csv];
 /// Hydrants of one piece of a stream: some hundred kilobytes of JSON.
-const HYDRANTS_AT_ONCE: u32 = 250;
+const HYDRANTS_AT_ONCE: usize = 250;
 
 /// Which capabilities, and in what form.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -89,13 +90,15 @@ pub(crate) async fn list_capabilities(
     let filter = HydrantQuery { in_service: query.in_service, ..HydrantQuery::default() };
     if form == MediaType::Json {
         let start: Start<AssetId> = Start::new(query.limit, query.cursor.as_deref())?;
-        let found = state.store.evidence_page(&filter, start.after.as_ref(), start.probe()).await?;
-        let page = url.page(found, start.limit, |evidence| evidence.hydrant.id.to_string(), |one| rating.of(&one));
+        let town = state.store.town().await?;
+        let found = town.supplies(&filter, start.after.as_ref(), rating.today).take(start.probe() as usize);
+        let found = found.collect::<Result<Vec<_>, _>>()?;
+        let page = url.page(found, start.limit, |one| one.hydrant.id.to_string(), |one| rating.of(&one));
         return Ok(page.into_response());
     }
     refuse_paging(&query)?;
-    let snapshot = state.store.snapshot().await?;
-    bulk::answer(&state.store, Capabilities::new(snapshot, filter, rating, form), form).await
+    let town = state.store.town().await?;
+    bulk::answer(&state.store, Capabilities { town, filter, rating, form, at: At::Start }, form).await
 }
 
 /// The route.
@@ -121,57 +124,62 @@ struct Rating {
 }
 
 impl Rating {
-    fn of(self, evidence: &Evidence) -> HydrantCapability {
-        let found = supply(evidence, self.today);
-        HydrantCapability::new(&evidence.hydrant, found.as_ref().map_err(|none| *none), self.floor)
+    fn of(self, Supplied { hydrant, supply }: &Supplied) -> HydrantCapability {
+        HydrantCapability::new(hydrant, supply.as_deref().map_err(|none| *none), self.floor)
     }
 }
 
-/// Every hydrant in lines. While a batch is written out, the next is read.
+/// Every hydrant in lines, as the town stood when the first was asked for.
 struct Capabilities {
-    snapshot: Snapshot,
+    town: Arc<Town>,
     filter: HydrantQuery,
     rating: Rating,
     form: MediaType,
-    begun: bool,
-    read: Vec<Evidence>,
+    at: At,
 }
 
-impl Capabilities {
-    fn new(snapshot: Snapshot, filter: HydrantQuery, rating: Rating, form: MediaType) -> Self {
-        Self { snapshot, filter, rating, form, begun: false, read: Vec::new() }
-    }
+/// How far it is written.
+enum At {
+    Start,
+    Behind(Option<AssetId>),
 }
 
 impl Pieces for Capabilities {
     async fn next(&mut self) -> Result<Option<Vec<u8>>, StoreError> {
-        let (filter, form, rating) = (&self.filter, self.form, self.rating);
-        if !self.begun {
-            self.begun = true;
-            self.read = self.snapshot.evidence_page(filter, None, HYDRANTS_AT_ONCE).await?;
-            if form == MediaType::Csv {
-                return Ok(Some(row(&HEADINGS).into_bytes()));
-            }
-        }
-        let batch = std::mem::take(&mut self.read);
-        let Some(last) = batch.last().map(|evidence| evidence.hydrant.id.clone()) else { return Ok(None) };
-        let written = task::spawn_blocking(move || written(&batch, rating, form));
-        let (read, written) = tokio::join!(self.snapshot.evidence_page(filter, Some(&last), HYDRANTS_AT_ONCE), written);
-        self.read = read?;
-        written.map_err(|error| StoreError::Other(error.to_string()))?.map(Some)
+        let after = match std::mem::replace(&mut self.at, At::Behind(None)) {
+            At::Start if self.form == MediaType::Csv => return Ok(Some(row(&HEADINGS).into_bytes())),
+            At::Start => None,
+            At::Behind(after) => after,
+        };
+        let (town, filter, rating, form) = (Arc::clone(&self.town), self.filter.clone(), self.rating, self.form);
+        let written = task::spawn_blocking(move || written(&town, &filter, after.as_ref(), rating, form)).await;
+        let piece = written.map_err(|error| StoreError::Other(error.to_string()))??;
+        Ok(piece.map(|(bytes, last)| {
+            self.at = At::Behind(Some(last));
+            bytes
+        }))
     }
 }
 
-fn written(batch: &[Evidence], rating: Rating, form: MediaType) -> Result<Vec<u8>, StoreError> {
-    let mut bytes = Vec::new();
-    for evidence in batch {
-        let item = rating.of(evidence);
+/// The next lines, and the last hydrant of them; none where there is none left.
+fn written(
+    town: &Town,
+    filter: &HydrantQuery,
+    after: Option<&AssetId>,
+    rating: Rating,
+    form: MediaType,
+) -> Result<Option<(Vec<u8>, AssetId)>, StoreError> {
+    let (mut bytes, mut last) = (Vec::new(), None);
+    for supplied in town.supplies(filter, after, rating.today).take(HYDRANTS_AT_ONCE) {
+        let supplied = supplied?;
+        let item = rating.of(&supplied);
         if form == MediaType::Csv {
-            bytes.extend_from_slice(row(&cells(evidence, &item)).as_bytes());
+            bytes.extend_from_slice(row(&cells(&supplied.hydrant, &item)).as_bytes());
         } else {
             serde_json::to_writer(&mut bytes, &item).map_err(|error| StoreError::Other(error.to_string()))?;
             bytes.push(b'\n');
         }
+        last = Some(supplied.hydrant);
     }
-    Ok(bytes)
+    Ok(last.map(|last| (bytes, last.id.clone())))
 }

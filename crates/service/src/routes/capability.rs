@@ -7,8 +7,8 @@ use longlay_hydraulics::formula;
 use longlay_hydraulics::quantity::Pressure;
 use longlay_records::hydrant::{Hydrant, Status};
 use longlay_records::id::AssetId;
-use longlay_records::supply::{NoSupply, Supply, supply};
-use longlay_store::RecordKind;
+use longlay_records::supply::{NoSupply, Supply};
+use longlay_store::{RecordKind, Supplied};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -110,11 +110,10 @@ pub(crate) async fn get_hydrant_capability(
     Query(query): Query<CapabilityQuery>,
 ) -> Result<Json<HydrantCapability>, Problem> {
     let floor = floor(query.floor_psi)?;
-    let evidence = state.store.evidence(&hydrant_id).await?;
-    let evidence = evidence.ok_or_else(|| Problem::no_such(RecordKind::Hydrant, &hydrant_id))?;
-    let found = supply(&evidence, state.clock.today());
-    let found = found.map_err(|none| Problem::new(Slug::NoFlowTest, none.to_string()))?;
-    Ok(Json(HydrantCapability::new(&evidence.hydrant, Ok(&found), floor)))
+    let found = state.store.town().await?.supplied(&hydrant_id, state.clock.today())?;
+    let Supplied { hydrant, supply } = found.ok_or_else(|| Problem::no_such(RecordKind::Hydrant, &hydrant_id))?;
+    let supply = supply.map_err(|none| Problem::new(Slug::NoFlowTest, none.to_string()))?;
+    Ok(Json(HydrantCapability::new(&hydrant, Ok(&supply), floor)))
 }
 
 /// The route.

@@ -1,6 +1,6 @@
 //! A hydrant's capability as a row of a table. What is not known is an empty cell, never a nought.
 
-use longlay_records::supply::Evidence;
+use longlay_records::hydrant::Hydrant;
 
 use crate::routes::capability::HydrantCapability;
 
@@ -29,8 +29,8 @@ pub(crate) const HEADINGS: [&str; 20] = [
 ];
 
 /// A hydrant's cells. Codes are joined by a space.
-pub(crate) fn cells(evidence: &Evidence, item: &HydrantCapability) -> [String; HEADINGS.len()] {
-    let (place, test) = (evidence.hydrant.location, item.flow_test.as_ref());
+pub(crate) fn cells(hydrant: &Hydrant, item: &HydrantCapability) -> [String; HEADINGS.len()] {
+    let (place, test) = (hydrant.location, item.flow_test.as_ref());
     let band = item.rated_flow_band_gpm.as_ref();
     [
         item.hydrant_id.clone(),

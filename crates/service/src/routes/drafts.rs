@@ -237,7 +237,7 @@ pub(crate) async fn create_draft(
 ) -> Result<Json<DraftAnswer>, Problem> {
     let mut named = LayRefs::default();
     refs::add(&mut named.pumper_ids, ask.pumper.pumper_id.as_deref());
-    let inputs = state.store.lay_inputs(&named).await?;
+    let inputs = state.store.lay_inputs(&named, state.clock.today()).await?;
     ask.answer(&inputs).map(Json)
 }
 

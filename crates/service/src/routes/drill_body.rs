@@ -59,7 +59,7 @@ impl DrillBody {
         let mut faults = Faults::of_body();
         let mut of_lay = Faults::of_body();
         self.refuse_wishes(&mut of_lay);
-        let lay = posed(&self.lay, inputs, None, app.clock.today(), &mut of_lay).map(|posed| posed.lay);
+        let lay = posed(&self.lay, inputs, None, &mut of_lay).map(|posed| posed.lay);
         faults.within("/lay", of_lay);
         let built = lay.as_ref().ok().and_then(Option::as_ref);
         let drill = self.converted(app, inputs, built, &mut faults);
@@ -68,8 +68,8 @@ impl DrillBody {
         }
         // Only now: what is wrong with the question comes before what the records lack.
         lay?;
-        if let Some(evidence) = &inputs.evidence {
-            refuse_out_of_service(&evidence.hydrant, self.lay.allow_out_of_service.unwrap_or(false))?;
+        if let Some(supplied) = &inputs.supplied {
+            refuse_out_of_service(&supplied.hydrant, self.lay.allow_out_of_service.unwrap_or(false))?;
         }
         let drill = faults.finish(drill)?;
         Ok(Drill { lay: write_lay(&as_laid(&self.lay, inputs))?, ..drill })

@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use axum::extract::State;
-use chrono::NaiveDate;
 use longlay_hydraulics::calibrate::{Estimate, LossReading, Unknown, estimates};
 use longlay_hydraulics::formula;
 use longlay_hydraulics::lay::{Lay, Station, Term};
@@ -173,9 +172,9 @@ fn standing(asset: &Asset, inputs: &LayInputs, lay: &Lay) -> Option<(EstimateOf,
 }
 
 /// The drill's lay with the figures of today, or why there is none.
-fn worked(drill: &Drill, inputs: &LayInputs, today: NaiveDate) -> Result<(LayCalculation, Lay), &'static str> {
+fn worked(drill: &Drill, inputs: &LayInputs) -> Result<(LayCalculation, Lay), &'static str> {
     let ask = read_lay(&drill.lay).ok_or("this version does not read its lay")?;
-    let lay = posed(&ask, inputs, None, today, &mut Faults::of_body()).map(|posed| posed.lay);
+    let lay = posed(&ask, inputs, None, &mut Faults::of_body()).map(|posed| posed.lay);
     match lay {
         Ok(Some(lay)) => Ok((ask, lay)),
         Ok(None) => Err("its lay names something that is no longer there"),
@@ -183,11 +182,11 @@ fn worked(drill: &Drill, inputs: &LayInputs, today: NaiveDate) -> Result<(LayCal
     }
 }
 
-fn estimate_all(drills: &[(Drill, LayInputs)], today: NaiveDate) -> DrillEstimates {
+fn estimate_all(drills: &[(Drill, LayInputs)]) -> DrillEstimates {
     let mut gathered = Gathered::default();
     let mut left_out = Vec::new();
     for (drill, inputs) in drills {
-        match worked(drill, inputs, today) {
+        match worked(drill, inputs) {
             Ok((ask, lay)) => gathered.add(drill, &ask, inputs, &lay),
             Err(reason) => left_out.push(DrillLeftOut { drill_id: drill.id, reason }),
         }
@@ -216,6 +215,6 @@ fn refs_of(drill: &Drill) -> LayRefs {
     responses((status = 200, description = "The estimates", body = DrillEstimates))
 )]
 pub(crate) async fn list_drill_estimates(State(app): State<AppState>) -> Result<Json<DrillEstimates>, Problem> {
-    let drills = app.store.drilled_lays(refs_of).await?;
-    Ok(Json(estimate_all(&drills, app.clock.today())))
+    let drills = app.store.drilled_lays(refs_of, app.clock.today()).await?;
+    Ok(Json(estimate_all(&drills)))
 }

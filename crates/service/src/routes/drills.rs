@@ -92,7 +92,7 @@ pub(crate) async fn create_drill(
     if let Some(first) = once.answered(&app, &writer).await? {
         return Ok(first);
     }
-    let inputs = app.store.lay_inputs(&refs(&body.lay)).await?;
+    let inputs = app.store.lay_inputs(&refs(&body.lay), app.clock.today()).await?;
     let drill = body.drill(&app, &inputs)?;
     let location = format!("{}/v1/drills/{}", app.public_url, drill.id);
     let reply = Reply::created(location, &DrillRecord::new(drill.clone())?)?;

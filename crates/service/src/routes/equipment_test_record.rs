@@ -1,6 +1,7 @@
 //! A test of equipment as it goes out over HTTP, with what follows from it.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use longlay_records::equipment_test::{EquipmentTest, Figure, Measured, Subject, TwoGauges};
@@ -110,14 +111,14 @@ pub(crate) struct EquipmentTestRecord {
 
 /// The tests with what is known of the equipment they are of.
 pub(super) async fn records(app: &AppState, tests: Vec<EquipmentTest>) -> Result<Vec<EquipmentTestRecord>, Problem> {
-    let inputs = app.store.lay_inputs(&refs_of(&tests)).await?;
+    let inputs = app.store.lay_inputs(&refs_of(&tests), app.clock.today()).await?;
     tests.into_iter().map(|test| EquipmentTestRecord::new(test, &inputs)).collect()
 }
 
 /// A test as it will stand once it is recorded or voided, among the others of the same thing.
 pub(super) async fn record_to_be(app: &AppState, test: EquipmentTest) -> Result<EquipmentTestRecord, Problem> {
-    let mut inputs = app.store.lay_inputs(&refs_of(std::slice::from_ref(&test))).await?;
-    let others = inputs.equipment_tests.entry(test.measured.subject()).or_default();
+    let mut inputs = app.store.lay_inputs(&refs_of(std::slice::from_ref(&test)), app.clock.today()).await?;
+    let others = Arc::make_mut(inputs.equipment_tests.entry(test.measured.subject()).or_default());
     others.retain(|other| other.id != test.id);
     let place = others.partition_point(|other| other.id < test.id);
     others.insert(place, test.clone());

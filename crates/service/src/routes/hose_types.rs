@@ -210,12 +210,13 @@ pub(crate) async fn get_hose_type(
 ) -> Result<Tagged<HoseTypeInUse>, Problem> {
     let refs = LayRefs { hose_type_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
     let no_such = || Problem::no_such(RecordKind::HoseType, &id);
-    let found = app.store.versioned_inputs(&refs, RecordKind::HoseType, &id).await?.ok_or_else(no_such)?;
+    let found =
+        app.store.versioned_inputs(&refs, RecordKind::HoseType, &id, app.clock.today()).await?.ok_or_else(no_such)?;
     let inputs = found.read;
     let row = inputs.hose_types.get(&id).ok_or_else(no_such)?;
     let figures = Figures::of(&inputs);
     let in_use = FigureInUse::new(figures.hose(row), figures.tests(&Subject::Hose(id)));
-    Ok(Tagged { version: found.version, record: HoseTypeInUse { record: row.clone().into(), in_use } })
+    Ok(Tagged { version: found.version, record: HoseTypeInUse { record: HoseType::clone(row).into(), in_use } })
 }
 
 /// Retire a kind of hose

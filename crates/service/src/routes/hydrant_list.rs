@@ -6,8 +6,7 @@ use longlay_hydraulics::quantity::Length;
 use longlay_hydraulics::rating::CapacityClass;
 use longlay_records::hydrant::{Hydrant, Location};
 use longlay_records::id::AssetId;
-use longlay_records::supply::{Evidence, supply};
-use longlay_store::{Bbox, HydrantQuery, StoreError};
+use longlay_store::{Bbox, HydrantQuery, StoreError, Supplied};
 use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -192,12 +191,13 @@ async fn batch(
         let (read, last) = (rows.len(), rows.last().map(|hydrant| hydrant.id.clone()));
         return Ok((rows, read, last));
     };
-    let rows = app.store.evidence_page(&wanted.query, after, at_once).await?;
-    let (read, last) = (rows.len(), rows.last().map(|evidence| evidence.hydrant.id.clone()));
-    let today = app.clock.today();
+    let town = app.store.town().await?;
+    let rows = town.supplies(&wanted.query, after, app.clock.today()).take(at_once as usize);
+    let rows = rows.collect::<Result<Vec<_>, _>>()?;
+    let (read, last) = (rows.len(), rows.last().map(|supplied| supplied.hydrant.id.clone()));
     let of_class =
-        |evidence: &Evidence| supply(evidence, today).is_ok_and(|found| found.capability(None).class == Some(class));
-    let rows = rows.into_iter().filter(of_class).map(|evidence| evidence.hydrant).collect();
+        |supplied: &Supplied| supplied.supply.as_ref().is_ok_and(|supply| supply.capability(None).class == Some(class));
+    let rows = rows.into_iter().filter(of_class).map(|supplied| Hydrant::clone(&supplied.hydrant)).collect();
     Ok((rows, read, last))
 }
 

@@ -254,12 +254,19 @@ pub(crate) async fn get_hydrant_valve(
 ) -> Result<Tagged<HydrantValveInUse>, Problem> {
     let refs = LayRefs { hydrant_valve_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
     let no_such = || Problem::no_such(RecordKind::HydrantValve, &id);
-    let found = app.store.versioned_inputs(&refs, RecordKind::HydrantValve, &id).await?.ok_or_else(no_such)?;
+    let found = app
+        .store
+        .versioned_inputs(&refs, RecordKind::HydrantValve, &id, app.clock.today())
+        .await?
+        .ok_or_else(no_such)?;
     let inputs = found.read;
     let row = inputs.hydrant_valves.get(&id).ok_or_else(no_such)?;
     Ok(Tagged {
         version: found.version,
-        record: HydrantValveInUse { record: row.clone().into(), in_use: LegsInUse::new(row, Figures::of(&inputs)) },
+        record: HydrantValveInUse {
+            record: HydrantValveType::clone(row).into(),
+            in_use: LegsInUse::new(row, Figures::of(&inputs)),
+        },
     })
 }
 

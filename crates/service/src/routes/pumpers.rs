@@ -265,13 +265,14 @@ pub(crate) async fn get_pumper(
 ) -> Result<Tagged<PumperInUse>, Problem> {
     let refs = LayRefs { pumper_ids: BTreeSet::from([id.clone()]), ..LayRefs::default() };
     let no_such = || Problem::no_such(RecordKind::Pumper, &id);
-    let found = app.store.versioned_inputs(&refs, RecordKind::Pumper, &id).await?.ok_or_else(no_such)?;
+    let found =
+        app.store.versioned_inputs(&refs, RecordKind::Pumper, &id, app.clock.today()).await?.ok_or_else(no_such)?;
     let inputs = found.read;
     let row = inputs.pumpers.get(&id).ok_or_else(no_such)?;
     let figures = Figures::of(&inputs);
     let curve = figures.pumper(row).ok_or_else(|| no_curve(&id))?;
     let in_use = FigureInUse::new(curve, figures.tests(&Subject::Pumper(id)));
-    Ok(Tagged { version: found.version, record: PumperInUse { record: row.clone().into(), in_use } })
+    Ok(Tagged { version: found.version, record: PumperInUse { record: Pumper::clone(row).into(), in_use } })
 }
 
 /// Retire a pumper

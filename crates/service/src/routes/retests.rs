@@ -1,19 +1,16 @@
 //! What is to be tested next.
 //!
 //! The order must be worked out of every hydrant, so each page goes once through all of them, and keeps no more places than fill it; what is said of those
-//! is read and worked out at the end. A cursor holds the day that the first page was worked out for: a list read over midnight keeps its order.
+//! is worked out at the end. A cursor holds the day that the first page was worked out for: a list read over midnight keeps its order.
 
-use std::collections::BTreeSet;
 use std::fmt;
 
 use axum::extract::State;
 use chrono::NaiveDate;
 use longlay_records::hydrant::Hydrant;
 use longlay_records::id::AssetId;
-use longlay_records::retest::sketch::Sketch;
 use longlay_records::retest::{Place, Retest, retest};
-use longlay_records::supply::Evidence;
-use longlay_store::{HydrantQuery, Snapshot};
+use longlay_store::{HydrantQuery, StoreError, Town};
 use serde::Deserialize;
 use utoipa::IntoParams;
 use utoipa_axum::router::OpenApiRouter;
@@ -28,8 +25,8 @@ use crate::problem::Problem;
 use crate::routes::hydrant_list::bbox;
 use crate::routes::retest_record::RetestRecord;
 
-/// Hydrants looked at in one go.
-const HYDRANTS_AT_ONCE: u32 = 1000;
+/// Places held beside those that fill a page, until they are sorted.
+const HYDRANTS_AT_ONCE: usize = 1000;
 
 /// Which hydrants to look at.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -73,7 +70,8 @@ pub(crate) async fn list_retests(
     let start: Start<Spot> = Start::new(query.limit, query.cursor.as_deref())?;
     let day = start.after.as_ref().map_or_else(|| app.clock.today(), |spot| spot.day);
     let first = First { behind: start.after.as_ref().map(|spot| spot.place.clone()), count: start.probe() as usize };
-    let kept = first.of(&app, &filter, day).await?;
+    let town = app.store.town().await?;
+    let kept = off_thread(move || first.of(&town, &filter, day)).await??;
     let key = |kept: &Kept| Spot { day, place: kept.place.clone() }.to_string();
     Ok(url.page(kept, start.limit, key, |kept| RetestRecord::new(&kept.hydrant, &kept.retest)))
 }
@@ -97,66 +95,37 @@ struct First {
 }
 
 impl First {
-    async fn of(self, app: &AppState, filter: &HydrantQuery, day: NaiveDate) -> Result<Vec<Kept>, Problem> {
-        let mut snapshot = app.store.snapshot().await?;
-        let mut batch = snapshot.sketches(filter, None, HYDRANTS_AT_ONCE).await?;
-        let mut kept = Places { of: self, first: Vec::new() };
-        while let Some(last) = batch.last().map(|sketch| sketch.hydrant_id().clone()) {
-            let work = off_thread(move || kept.with_sketches(&batch, day));
-            let (next, worked) = tokio::join!(snapshot.sketches(filter, Some(&last), HYDRANTS_AT_ONCE), work);
-            let others;
-            (batch, (kept, others)) = (next?, worked?);
-            if !others.is_empty() {
-                let evidence = snapshot.evidence_of(&others).await?;
-                kept = off_thread(move || kept.with(evidence.iter().map(|one| retest(one, day).place()))).await?;
+    fn of(self, town: &Town, filter: &HydrantQuery, day: NaiveDate) -> Result<Vec<Kept>, StoreError> {
+        let mut first: Vec<Place> = Vec::new();
+        for sketch in town.sketches(filter) {
+            let sketch = sketch?;
+            let place = match sketch.place(day) {
+                Some(place) => place,
+                // It has no test of its own that tells: others may, and only its whole evidence does.
+                None => match town.evidence(sketch.hydrant_id())? {
+                    Some(evidence) => retest(&evidence, day).place(),
+                    None => continue,
+                },
+            };
+            if self.behind.as_ref().is_none_or(|behind| place > *behind) {
+                first.push(place);
+            }
+            if first.len() >= self.count.saturating_add(HYDRANTS_AT_ONCE) {
+                self.keep(&mut first);
             }
         }
-        kept.filled(&mut snapshot, day).await
-    }
-}
-
-/// The first places of those met so far, in order.
-struct Places {
-    of: First,
-    first: Vec<Place>,
-}
-
-impl Places {
-    /// With hydrants that have a test of their own; and the others.
-    fn with_sketches(self, batch: &[Sketch], day: NaiveDate) -> (Self, BTreeSet<AssetId>) {
-        let mut others = BTreeSet::new();
-        let places = batch.iter().filter_map(|sketch| {
-            let place = sketch.place(day);
-            if place.is_none() {
-                others.insert(sketch.hydrant_id().clone());
-            }
-            place
-        });
-        (self.with(places), others)
+        self.keep(&mut first);
+        let kept = |place: Place| {
+            let evidence = town.evidence(&place.hydrant_id).transpose()?;
+            Some(evidence.map(|evidence| Kept { place, retest: retest(&evidence, day), hydrant: evidence.hydrant }))
+        };
+        first.into_iter().filter_map(kept).collect()
     }
 
-    fn with(mut self, new: impl Iterator<Item = Place>) -> Self {
-        let behind = self.of.behind.as_ref();
-        self.first.extend(new.filter(|place| behind.is_none_or(|behind| place > behind)));
-        self.first.sort_unstable();
-        self.first.truncate(self.of.count);
-        self
-    }
-
-    /// What is said of them.
-    async fn filled(self, snapshot: &mut Snapshot, day: NaiveDate) -> Result<Vec<Kept>, Problem> {
-        let ids = self.first.into_iter().map(|place| place.hydrant_id).collect();
-        let evidence = snapshot.evidence_of(&ids).await?;
-        off_thread(move || {
-            let kept = |evidence: Evidence| {
-                let retest = retest(&evidence, day);
-                Kept { place: retest.place(), hydrant: evidence.hydrant, retest }
-            };
-            let mut kept: Vec<_> = evidence.into_iter().map(kept).collect();
-            kept.sort_unstable_by(|a, b| a.place.cmp(&b.place));
-            kept
-        })
-        .await
+    /// The first places of those met so far, in order.
+    fn keep(&self, first: &mut Vec<Place>) {
+        first.sort_unstable();
+        first.truncate(self.count);
     }
 }
 

@@ -1,8 +1,10 @@
 //! Going through a batch, some hundreds of records at a time.
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use longlay_records::flow_test::FlowTest;
+use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 
 use super::arriving::{self, Arriving};
@@ -11,10 +13,11 @@ use super::notices::{self, Terms};
 use super::{flow_tests, places};
 use crate::audit::{self, Action};
 use crate::change::Change;
-use crate::error::{StoreError, fault};
+use crate::error::StoreError;
 use crate::open::Store;
 use crate::references::stored_kind;
 use crate::replay;
+use crate::town::Touched;
 
 /// Records looked up and written together.
 const AT_ONCE: usize = 2000;
@@ -72,8 +75,27 @@ impl Store {
             replay.answer.body = body(&imported);
         }
         replay::keep(&mut tx, &answered).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, touched(import.batch, &judged.verdicts)).await?;
         Ok(ImportRecorded::Now(imported))
+    }
+}
+
+/// What an import writes.
+fn touched(batch: &Batch, verdicts: &[Verdict]) -> Touched {
+    fn ids<T: Arriving>(records: &[T], verdicts: &[Verdict]) -> BTreeSet<AssetId> {
+        due(records, verdicts).map(|record| record.id().clone()).collect()
+    }
+    let kind = batch.kind();
+    match batch {
+        Batch::Hydrants(records) => Touched::Hydrants(ids(records, verdicts)),
+        Batch::FlowTests(tests) => {
+            Touched::FlowTests(due(tests, verdicts).map(|arriving| arriving.test.id.to_string()).collect())
+        }
+        Batch::HoseTypes(records) => Touched::Equipment(kind, ids(records, verdicts)),
+        Batch::Appliances(records) => Touched::Equipment(kind, ids(records, verdicts)),
+        Batch::HydrantValves(records) => Touched::Equipment(kind, ids(records, verdicts)),
+        Batch::Pumpers(records) => Touched::Equipment(kind, ids(records, verdicts)),
+        Batch::LayProfiles(records) => Touched::Equipment(kind, ids(records, verdicts)),
     }
 }
 
@@ -157,14 +179,16 @@ async fn write(
     }
 }
 
+/// The records to be written.
+fn due<'a, T>(records: &'a [T], verdicts: &'a [Verdict]) -> impl Iterator<Item = &'a T> {
+    let due = |(_, verdict): &(&T, &Verdict)| matches!(verdict, Verdict::Create | Verdict::Replace);
+    records.iter().zip(verdicts).filter(due).map(|(record, _)| record)
+}
+
 /// Parts of a batch, each with the records to be written and how many are done with it.
 fn parts<'a, T>(records: &'a [T], verdicts: &'a [Verdict]) -> impl Iterator<Item = (Vec<&'a T>, usize)> {
     let parts = records.chunks(AT_ONCE).zip(verdicts.chunks(AT_ONCE)).enumerate();
-    parts.map(|(part, (records, verdicts))| {
-        let due = |(_, verdict): &(&T, &Verdict)| matches!(verdict, Verdict::Create | Verdict::Replace);
-        let records_due = records.iter().zip(verdicts).filter(due).map(|(record, _)| record).collect();
-        (records_due, part * AT_ONCE + records.len())
-    })
+    parts.map(|(part, (records, verdicts))| (due(records, verdicts).collect(), part * AT_ONCE + records.len()))
 }
 
 async fn put<T: Arriving>(

@@ -14,7 +14,7 @@ use crate::support::{
     Fresh, appliance, change, day, fresh, hose_type, hydrant, id, lay_profile, now, psi, pumper, test_id, valve, voided,
 };
 
-fn used(kind: UsedKind, name: &str) -> DrillUse {
+pub(crate) fn used(kind: UsedKind, name: &str) -> DrillUse {
     DrillUse { kind, id: id(name) }
 }
 
@@ -23,7 +23,7 @@ fn gauge(station: Station, predicted_psi: f64, read: Option<f64>) -> DrillGauge 
 }
 
 /// The n-th drill recorded: 5 psi under what was predicted at the scene, where 20 psi were to be lost.
-fn drill(n: u64, uses: Vec<DrillUse>) -> Drill {
+pub(crate) fn drill(n: u64, uses: Vec<DrillUse>) -> Drill {
     Drill {
         id: test_id(n),
         drilled_on: day("2026-05-01"),
@@ -181,7 +181,7 @@ fn hose_refs(name: &str) -> LayRefs {
 }
 
 async fn misses(db: &Fresh, refs: &LayRefs) -> Vec<f64> {
-    db.store.lay_inputs(refs).await.unwrap().drill_misses.iter().map(|miss| miss.miss_psi).collect()
+    db.store.lay_inputs(refs, day("2026-11-25")).await.unwrap().drill_misses.iter().map(|miss| miss.miss_psi).collect()
 }
 
 #[tokio::test]
@@ -196,7 +196,7 @@ async fn a_lay_meets_the_drills_that_share_its_equipment() {
     for (n, other) in (2..).zip(others) {
         db.store.add_drill(&drill(n, vec![used(UsedKind::Hydrant, "H-1"), other]), &change()).await.unwrap();
     }
-    let inputs = db.store.lay_inputs(&hose_refs("std-5in")).await.unwrap();
+    let inputs = db.store.lay_inputs(&hose_refs("std-5in"), day("2026-11-25")).await.unwrap();
     let miss = inputs.drill_misses[0];
     assert_eq!((inputs.drill_misses.len(), miss.drilled_on, miss.readings), (1, day("2026-05-01"), 2));
     assert_eq!((miss.miss_psi, miss.predicted_loss_psi), (-5.0, 20.0));
@@ -241,7 +241,7 @@ async fn the_drills_that_count_come_with_what_their_lays_refer_to_now() {
         db.store.add_drill(&hose_drill(n), &change()).await.unwrap();
     }
     db.store.void_drill(test_id(2), &voided(), &change()).await.unwrap();
-    let found = db.store.drilled_lays(|_| hose_refs("own-5in")).await.unwrap();
+    let found = db.store.drilled_lays(|_| hose_refs("own-5in"), day("2026-11-25")).await.unwrap();
     assert_eq!(found.iter().map(|(drill, _)| drill.id).collect::<Vec<_>>(), [test_id(1), test_id(3)]);
     assert!(found.iter().all(|(_, inputs)| inputs.hose_types.contains_key(&id("own-5in"))));
 }

@@ -10,7 +10,7 @@ use uuid::Uuid;
 
 use crate::support::{Fresh, change, day, fresh, hose_type, id, now, psi, pumper, test_id, voided};
 
-fn gauges() -> TwoGauges {
+pub(crate) fn gauges() -> TwoGauges {
     let reading = |gpm, upstream, downstream| TwoGaugeReading {
         flow: PositiveFlow::from_gpm(gpm).unwrap(),
         upstream: psi(upstream),
@@ -23,7 +23,7 @@ fn gauges() -> TwoGauges {
     }
 }
 
-fn test(n: u64, measured: Measured) -> EquipmentTest {
+pub(crate) fn test(n: u64, measured: Measured) -> EquipmentTest {
     EquipmentTest {
         id: test_id(n),
         measured,
@@ -35,11 +35,11 @@ fn test(n: u64, measured: Measured) -> EquipmentTest {
     }
 }
 
-fn hose(n: u64, hose: &str) -> EquipmentTest {
+pub(crate) fn hose(n: u64, hose: &str) -> EquipmentTest {
     test(n, Measured::Hose { hose_type_id: id(hose), length: Length::from_ft(300.5).unwrap(), gauges: gauges() })
 }
 
-fn leg(n: u64, leg: Leg) -> EquipmentTest {
+pub(crate) fn leg(n: u64, leg: Leg) -> EquipmentTest {
     test(n, Measured::ValveLeg { hydrant_valve_id: id("std-four-way"), leg, gauges: gauges() })
 }
 
@@ -121,7 +121,7 @@ async fn a_lay_loads_the_tests_of_all_that_it_loads_and_of_nothing_else() {
         pumper_ids: BTreeSet::from([id("E-1")]),
         ..LayRefs::default()
     };
-    let tests = db.store.lay_inputs(&refs).await.unwrap().equipment_tests;
+    let tests = db.store.lay_inputs(&refs, day("2026-11-25")).await.unwrap().equipment_tests;
     let found: Vec<_> = tests.values().map(|tests| tests.iter().map(|test| test.id).collect::<Vec<_>>()).collect();
     let of = |n: &[u64]| n.iter().map(|n| test_id(*n)).collect::<Vec<_>>();
     assert_eq!(found, [of(&[1, 7]), of(&[3]), of(&[4]), of(&[5]), of(&[6])], "voided ones too");

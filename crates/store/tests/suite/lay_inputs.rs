@@ -2,9 +2,12 @@ use std::collections::BTreeSet;
 
 use longlay_records::equipment::{HydrantValveType, LayProfile};
 use longlay_records::id::AssetId;
+use longlay_records::supply::supply;
 use longlay_store::{LayInputs, LayRefs};
 
-use crate::support::{appliance, change, flow_test, fresh, hose_type, hydrant, id, lay_profile, load, pumper, valve};
+use crate::support::{
+    appliance, change, day, flow_test, fresh, hose_type, hydrant, id, lay_profile, load, pumper, valve,
+};
 
 fn set(ids: &[&str]) -> BTreeSet<AssetId> {
     ids.iter().map(|text| id(text)).collect()
@@ -17,7 +20,7 @@ fn keys<T>(map: &std::collections::BTreeMap<AssetId, T>) -> Vec<&str> {
 #[tokio::test]
 async fn nothing_asked_is_nothing_loaded() {
     let db = fresh().await;
-    assert_eq!(db.store.lay_inputs(&LayRefs::default()).await, Ok(LayInputs::default()));
+    assert_eq!(db.store.lay_inputs(&LayRefs::default(), day("2026-11-25")).await, Ok(LayInputs::default()));
 }
 
 #[tokio::test]
@@ -43,26 +46,26 @@ async fn what_the_profile_and_the_valves_refer_to_comes_along() {
     db.store.put_hydrant(&hydrant("H-1"), &change()).await.unwrap();
     db.store.add_flow_test(&flow_test(1, "H-1"), &change()).await.unwrap();
 
-    let inputs = db
-        .store
-        .lay_inputs(&LayRefs {
-            hydrant_id: Some(id("H-1")),
-            lay_profile_id: Some(id("lay")),
-            hose_type_ids: set(&["hose-d"]),
-            appliance_ids: set(&["std-siamese"]),
-            hydrant_valve_ids: set(&["asked"]),
-            pumper_ids: set(&["E-1"]),
-        })
-        .await
-        .unwrap();
-    assert_eq!(inputs.evidence, db.store.evidence(&id("H-1")).await.unwrap());
-    assert_eq!(inputs.evidence.unwrap().tests.len(), 1);
-    assert_eq!(inputs.lay_profile, Some(lay));
+    let today = day("2026-11-25");
+    let refs = LayRefs {
+        hydrant_id: Some(id("H-1")),
+        lay_profile_id: Some(id("lay")),
+        hose_type_ids: set(&["hose-d"]),
+        appliance_ids: set(&["std-siamese"]),
+        hydrant_valve_ids: set(&["asked"]),
+        pumper_ids: set(&["E-1"]),
+    };
+    let inputs = db.store.lay_inputs(&refs, today).await.unwrap();
+    let supplied = inputs.supplied.unwrap();
+    let evidence = db.store.evidence(&id("H-1")).await.unwrap().unwrap();
+    assert_eq!((&*supplied.hydrant, evidence.tests.len()), (&evidence.hydrant, 1));
+    assert_eq!(supplied.supply.as_deref(), supply(&evidence, today).as_ref());
+    assert_eq!(inputs.lay_profile.as_deref(), Some(&lay));
     assert_eq!(keys(&inputs.hose_types), ["hose-a", "hose-b", "hose-c", "hose-d"]);
-    assert_eq!(inputs.hose_types[&id("hose-b")], hose_type("hose-b"));
+    assert_eq!(*inputs.hose_types[&id("hose-b")], hose_type("hose-b"));
     assert_eq!(keys(&inputs.appliances), ["manifold", "std-siamese", "std-wye"]);
-    assert_eq!(inputs.hydrant_valves.into_values().collect::<Vec<_>>(), [asked, profile_s]);
-    assert_eq!(inputs.pumpers[&id("E-1")], pumper("E-1"));
+    assert_eq!(inputs.hydrant_valves.values().map(|valve| &**valve).collect::<Vec<_>>(), [&asked, &profile_s]);
+    assert_eq!(*inputs.pumpers[&id("E-1")], pumper("E-1"));
 }
 
 #[tokio::test]
@@ -80,5 +83,5 @@ async fn unknown_and_retired_ids_are_absent() {
         hydrant_valve_ids: set(&["none"]),
         pumper_ids: set(&["E-1"]),
     };
-    assert_eq!(db.store.lay_inputs(&asked).await, Ok(LayInputs::default()));
+    assert_eq!(db.store.lay_inputs(&asked, day("2026-11-25")).await, Ok(LayInputs::default()));
 }

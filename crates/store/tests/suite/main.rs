@@ -35,4 +35,6 @@ mod snapshots;
 #[cfg(test)]
 mod support;
 #[cfg(test)]
+mod town;
+#[cfg(test)]
 mod upgrades;

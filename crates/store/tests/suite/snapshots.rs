@@ -3,7 +3,7 @@ use std::time::Duration;
 use longlay_records::equipment::{HoseType, Pumper};
 use longlay_records::flow_test::FlowTest;
 use longlay_records::hydrant::Hydrant;
-use longlay_store::{HydrantQuery, Listed, Snapshot, StoreError};
+use longlay_store::{Listed, Snapshot, StoreError};
 
 use crate::support::{change, flow_test, fresh, hydrant, id};
 
@@ -18,15 +18,13 @@ async fn a_snapshot_stays_as_it_was_whatever_is_written_meanwhile() {
     db.store.retire_hydrant(&id("C"), &change()).await.unwrap();
     db.store.put_hydrant(&hydrant("D"), &change()).await.unwrap();
 
-    let query = HydrantQuery::default();
-    let first = snapshot.evidence_page(&query, None, 1).await.unwrap();
-    let rest = snapshot.evidence_page(&query, Some(&id("A")), 10).await.unwrap();
-    let seen: Vec<_> = first.iter().chain(&rest).map(|of| (of.hydrant.id.as_str(), of.tests.len())).collect();
-    assert_eq!(seen, [("A", 0), ("B", 0), ("C", 0)]);
-
-    let now = db.store.evidence_page(&query, None, 10).await.unwrap();
-    let seen: Vec<_> = now.iter().map(|of| (of.hydrant.id.as_str(), of.tests.len())).collect();
-    assert_eq!(seen, [("A", 0), ("B", 1), ("D", 0)]);
+    assert_eq!((listed::<Hydrant>(&mut snapshot).await, listed::<FlowTest>(&mut snapshot).await), (3, 0));
+    let mut now = db.store.snapshot().await.unwrap();
+    assert_eq!((listed::<Hydrant>(&mut now).await, listed::<FlowTest>(&mut now).await), (3, 1));
+    let first = Hydrant::page(&mut snapshot, None, 1).await.unwrap();
+    let rest = Hydrant::page(&mut snapshot, Some(&first[0].0), 10).await.unwrap();
+    let seen: Vec<_> = first.iter().chain(&rest).map(|(hydrant, _)| hydrant.id.as_str()).collect();
+    assert_eq!(seen, ["A", "B", "C"]);
 }
 
 #[tokio::test]
