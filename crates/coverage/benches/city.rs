@@ -8,7 +8,7 @@ use std::path::Path;
 use std::time::Instant;
 
 use longlay_coverage::cause::CauseCode;
-use longlay_coverage::outcome::Outcome;
+use longlay_coverage::outcome::{Arrival, Outcome};
 use longlay_coverage::records::{Hydrant, Place};
 use longlay_coverage::rule::Rule;
 use longlay_coverage::run::Served;
@@ -103,7 +103,14 @@ impl City {
         let built = start.elapsed().as_secs_f64();
         let served = Served::new(&streets, &self.places, &self.hydrants, rule, threads, &progress)?;
         let reached = start.elapsed().as_secs_f64();
-        let outcomes = if std::env::var_os("REACH_ONLY").is_some() { Vec::new() } else { served.judge(many, &self.hydrants, threads, &progress)? };
+        let outcomes = if many.capacity_gpm().is_some() {
+            served.judge(many, &self.hydrants, threads, &progress)?
+        } else {
+            let arrivals = served.arrivals(many, &self.hydrants, threads, &progress)?;
+            let short = |arrival: &&Arrival| arrival.need_gpm.is_some_and(|need| arrival.alone.is_none_or(|best| best.arrives.gpm < need));
+            println!("short {:.4}", arrivals.iter().filter(short).count() as f64 / arrivals.len() as f64);
+            Vec::new()
+        };
         let judged = start.elapsed().as_secs_f64();
         println!("pairs {}", served.pair_count());
         Ok((vec![("streets", built), ("snap_and_reach", reached - built), ("judge", judged - reached)], outcomes))

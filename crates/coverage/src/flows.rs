@@ -1,6 +1,6 @@
 //! What each hydrant brings over a lay, with the ground where it is known.
 
-use longlay_hydraulics::lay::many::{By, ManyLays, Ready};
+use longlay_hydraulics::lay::many::{ManyLays, Ready};
 
 use crate::records::{Hydrant, Place};
 use crate::rule::Rule;
@@ -55,16 +55,64 @@ impl<'a> Flows<'a> {
         place.ground().is_some() && self.hydrants[hydrant as usize].ground().is_some()
     }
 
-    /// The low ends over a lay.
-    pub(crate) fn lows(&self, place: &Place, rule: &Rule, lay: Lay) -> Option<By<f64>> {
-        let (ready, rise) = self.ready(place, lay.hydrant)?;
-        Some(self.lows_over(ready, rule.feet(lay.sections), rise))
+    /// A lay from a hydrant to a place; none where the hydrant was not tested.
+    #[inline]
+    pub(crate) fn line(&self, place: &Place, rule: &Rule, lay: Lay) -> Option<Line<'_>> {
+        let (ready, rise_ft) = self.ready(place, lay.hydrant)?;
+        Some(Line { many: self.many, ready, feet: rule.feet(lay.sections), rise_ft })
+    }
+}
+
+/// With or without the pumper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Working {
+    /// The hydrant alone.
+    Alone,
+    /// With the pumper where the lay has one.
+    Best,
+}
+
+/// A tested hydrant, a length and a rise.
+#[derive(Clone, Copy)]
+pub(crate) struct Line<'f> {
+    many: &'f ManyLays,
+    pub(crate) ready: &'f Ready,
+    pub(crate) feet: f64,
+    pub(crate) rise_ft: f64,
+}
+
+impl Line<'_> {
+    /// The low end of what the main gives: more than that no lay brings at its low end.
+    pub(crate) fn main_low(&self) -> f64 {
+        self.many.main(self.ready).low_gpm
     }
 
-    pub(crate) fn lows_over(&self, ready: &Ready, feet: f64, rise: f64) -> By<f64> {
-        By {
-            alone: self.many.low_alone(ready, feet, rise),
-            boosted: self.many.low_boosted(ready, feet, rise),
+    /// Without its band, gpm: many times cheaper than the low end, which is never more.
+    #[inline]
+    pub(crate) fn figure(&self, working: Working) -> f64 {
+        match working {
+            Working::Alone => self.many.alone_gpm(self.ready, self.feet, self.rise_ft),
+            Working::Best => self.many.gpm(self.ready, self.feet, self.rise_ft).best(),
         }
+    }
+
+    /// The low end, gpm.
+    #[inline]
+    pub(crate) fn low(&self, working: Working) -> f64 {
+        let alone = || self.many.low_alone(self.ready, self.feet, self.rise_ft);
+        match working {
+            Working::Alone => alone(),
+            Working::Best => self.many.low_boosted(self.ready, self.feet, self.rise_ft).unwrap_or_else(alone),
+        }
+    }
+
+    /// Whether the low end meets a need.
+    pub(crate) fn meets(&self, need: f64) -> bool {
+        self.main_low() >= need && self.figure(Working::Best) >= need && self.low(Working::Best) >= need
+    }
+
+    /// The same as if hose took nothing.
+    pub(crate) fn without_hose(self) -> Self {
+        Self { feet: 0.0, ..self }
     }
 }

@@ -10,6 +10,7 @@ mod flows;
 mod grid;
 mod joints;
 mod judge;
+mod most;
 mod nodes;
 mod number;
 pub mod outcome;

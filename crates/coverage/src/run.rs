@@ -3,11 +3,11 @@
 use longlay_hydraulics::lay::many::ManyLays;
 use thiserror::Error;
 
-use crate::cause::{Cause, CauseCode};
+use crate::cause::CauseCode;
 use crate::finding::{Counts, Finding, FindingKind, TooMany};
 use crate::flows::Flows;
-use crate::judge::Judge;
-use crate::outcome::Outcome;
+use crate::judge::{Desk, Judge};
+use crate::outcome::{Arrival, Outcome};
 use crate::reach::Reach;
 use crate::records::{Hydrant, Place, look_over, somewhere};
 use crate::rule::{Rule, RuleFaults};
@@ -119,8 +119,22 @@ impl<'a> Served<'a> {
         self.reach.pair_count()
     }
 
-    /// Works out what arrives at every place, in the order of the places, and why it is or is not enough. `hydrants` stand where those stood that this was
-    /// made with; what else is known of them may be other.
+    /// Works out what one hydrant brings to every place, in the order of the places. `hydrants` stand where those stood that this was made with; what
+    /// else is known of them may be other.
+    ///
+    /// # Errors
+    /// Called off.
+    pub fn arrivals(
+        &self,
+        many: &ManyLays,
+        hydrants: &[Hydrant],
+        threads: usize,
+        progress: &Progress,
+    ) -> Result<Vec<Arrival>, Cancelled> {
+        self.each(many, hydrants, (threads, progress), |judge, _, rank| judge.arrival(rank), Arrival::nowhere)
+    }
+
+    /// The same with what two bring, and why it is or is not enough.
     ///
     /// # Errors
     /// Called off.
@@ -131,18 +145,30 @@ impl<'a> Served<'a> {
         threads: usize,
         progress: &Progress,
     ) -> Result<Vec<Outcome>, Cancelled> {
+        let nowhere = |place: &Place| Outcome::new(&Arrival::nowhere(place), CauseCode::NotOnStreets);
+        self.each(many, hydrants, (threads, progress), |judge: &Judge<'_>, desk, rank| judge.outcome(desk, rank), nowhere)
+    }
+
+    fn each<T: Copy + Send + Sync>(
+        &self,
+        many: &ManyLays,
+        hydrants: &[Hydrant],
+        (threads, progress): (usize, &Progress),
+        one: impl for<'j> Fn(&Judge<'j>, &mut Desk<'j>, usize) -> T + Sync,
+        nowhere: impl Fn(&Place) -> T,
+    ) -> Result<Vec<T>, Cancelled> {
         let flows = Flows::new(many, self.places, hydrants, threads, progress)?;
         let judge = Judge { places: self.places, ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
         let count = self.ways.place_count();
         progress.begin(Phase::Judge, count);
-        let judged = in_chunks(count, CHUNK, threads, progress, || judge.desk(), |desk, range| {
-            range.map(|rank| judge.outcome(desk, rank)).collect::<Vec<_>>()
+        let judged = in_chunks(count, CHUNK, threads, progress, Desk::default, |desk, range| {
+            range.map(|rank| one(&judge, desk, rank)).collect::<Vec<_>>()
         })?;
-        let outcome = |(place, rank): (&Place, &u32)| match *rank {
+        let of = |(place, rank): (&Place, &u32)| match *rank {
             NO_RANK => nowhere(place),
             rank => judged[rank as usize / CHUNK][rank as usize % CHUNK],
         };
-        Ok(self.places.iter().zip(&self.rank_of).map(outcome).collect())
+        Ok(self.places.iter().zip(&self.rank_of).map(of).collect())
     }
 }
 
@@ -167,17 +193,4 @@ fn ways<'a>(
         places: Seats::new(streets, places.len(), place, rule.place_within_ft, threads, progress)?,
         hydrants: Seats::new(streets, hydrants.len(), hydrant, rule.hydrant_within_ft, threads, progress)?,
     })
-}
-
-/// What is said of a place that lies on no street.
-fn nowhere(place: &Place) -> Outcome {
-    Outcome {
-        need_gpm: place.need(),
-        alone: None,
-        boosted: None,
-        combined: None,
-        shortfall_gpm: place.need(),
-        cause: Cause { code: CauseCode::NotOnStreets, names: None },
-        ground_unknown: place.ground().is_none(),
-    }
 }
