@@ -15,6 +15,7 @@ pub(crate) struct Flows<'a> {
     known: Vec<Option<Ready>>,
     /// As where the place's ground is not known; empty where every place's is.
     unknown: Vec<Option<Ready>>,
+    pumped: bool,
 }
 
 const CHUNK: usize = 256;
@@ -28,9 +29,14 @@ impl<'a> Flows<'a> {
         progress: &Progress,
     ) -> Result<Self, Cancelled> {
         let all = |ready: &(dyn Fn(&Hydrant) -> Option<Ready> + Sync)| {
-            let chunks = in_chunks(hydrants.len(), CHUNK, threads, progress, || (), |(), range| {
-                hydrants[range].iter().map(ready).collect::<Vec<_>>()
-            })?;
+            let chunks = in_chunks(
+                hydrants.len(),
+                CHUNK,
+                threads,
+                progress,
+                || (),
+                |(), range| hydrants[range].iter().map(ready).collect::<Vec<_>>(),
+            )?;
             Ok(chunks.concat())
         };
         let without = |hydrant: &Hydrant| hydrant.source.as_ref().map(|source| many.ready_ground_unknown(source));
@@ -39,7 +45,9 @@ impl<'a> Flows<'a> {
             None => without(hydrant),
         };
         let any_unknown = places.iter().any(|place| place.ground().is_none());
-        Ok(Self { many, hydrants, known: all(&with)?, unknown: if any_unknown { all(&without)? } else { Vec::new() } })
+        let (known, unknown) = (all(&with)?, if any_unknown { all(&without)? } else { Vec::new() });
+        let pumped = known.iter().flatten().next().is_some_and(|ready| many.intake_gpm(ready).is_some());
+        Ok(Self { many, hydrants, known, unknown, pumped })
     }
 
     /// A hydrant as a place sees it, with the rise from it, ft; none where it was not tested. Ground that is not known is no rise and a wider band.
@@ -49,6 +57,11 @@ impl<'a> Flows<'a> {
         let Some(ground) = place.ground() else { return self.unknown[i].as_ref().map(|ready| (ready, 0.0)) };
         let rise = self.hydrants[i].ground().map_or(0.0, |hydrant| ground - hydrant);
         self.known[i].as_ref().map(|ready| (ready, rise))
+    }
+
+    /// Whether a pumper is in the lay.
+    pub(crate) fn pumped(&self) -> bool {
+        self.pumped
     }
 
     pub(crate) fn is_ground_known(&self, place: &Place, hydrant: u32) -> bool {

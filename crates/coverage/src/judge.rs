@@ -1,5 +1,7 @@
 //! One place: what arrives at best, alone, with the pumper and from two hydrants, and why it is or is not enough.
 
+use longlay_hydraulics::lay::many::{Arrives, Ready};
+
 use crate::cause::CauseCode;
 use crate::flows::{Flows, Line, Working};
 use crate::most::{Found, Most};
@@ -32,7 +34,7 @@ impl<'a> Judge<'a> {
         let place = &self.places[self.ways.place(rank) as usize];
         let lays = || self.reach.of(rank).iter().filter(|lay| self.in_service(**lay));
         let alone = self.most::<1>(place, lays(), Working::Alone, None);
-        let boosted = self.flows.many.capacity_gpm().map(|_| {
+        let boosted = self.flows.pumped().then(|| {
             // What is best alone is mostly best with the pumper too: looked at first, it spares most of the others.
             self.most::<1>(place, lays(), Working::Best, alone.first().map(|found| found.lay))
         });
@@ -94,41 +96,54 @@ impl<'a> Judge<'a> {
 
     /// The best two of the three that bring most.
     pub(crate) fn best_two(&self, place: &Place, most: &Most<3>) -> Option<BestTwo> {
+        let two = |(i, j): (usize, usize)| Some(self.two(place, [most.get(i)?, most.get(j)?])).flatten();
+        let mut twos = [(0, 1), (0, 2), (1, 2)].map(two);
+        // The low end is many times dearer than the figure, and what promises most mostly holds most.
+        twos.sort_by(|a, b| promise(b.as_ref()).total_cmp(&promise(a.as_ref())));
         let mut best: Option<BestTwo> = None;
-        for (i, j) in [(0, 1), (0, 2), (1, 2)] {
-            let (Some(a), Some(b)) = (most.get(i), most.get(j)) else { continue };
-            let least = best.map_or(0.0, |best| best.arrives.low_gpm);
-            let two = self.two(place, [a, b], least);
-            best = two.filter(|two| best.is_none() || two.arrives.low_gpm > least).or(best);
+        for two in twos.iter().flatten() {
+            let least = best.map_or(-1.0, |best| best.arrives.low_gpm);
+            if two.promise_gpm > least {
+                let arrives = self.flows.many.together_best(two.lines(), two.told.shared_main);
+                best = (arrives.low_gpm > least).then_some(BestTwo { arrives, ..two.told }).or(best);
+            }
         }
         best
     }
 
-    /// Two together; none where they cannot bring over `least` at their low end.
-    fn two(&self, place: &Place, found: [&Found; 2], least: f64) -> Option<BestTwo> {
+    /// Two together, by the figure.
+    fn two(&self, place: &Place, found: [&Found; 2]) -> Option<Two<'_>> {
         let [a, b] = [self.line(place, found[0].lay)?, self.line(place, found[1].lay)?];
         let hydrants = found.map(|found| found.lay.hydrant);
         let mains = hydrants.map(|hydrant| self.flows.hydrants[hydrant as usize].main);
         let shared_main = mains[0].is_none() || mains[1].is_none() || mains[0] == mains[1];
-        let many = self.flows.many;
-        let most = if shared_main {
-            // Both are open only down to the floor of the one, and the other by itself goes no further than its own.
-            many.main(a.ready).gpm.max(many.main(b.ready).gpm)
-        } else {
-            f64::INFINITY
-        };
+        let told = BestTwo { hydrants, lays_ft: [a.feet, b.feet], shared_main, arrives: Arrives::default() };
+        let mut two = Two { told, lines: [a, b], promise_gpm: 0.0 };
         // Together they are no surer than the less sure of the two.
         let sure = found.iter().map(|found| found.sure()).fold(1.0, f64::min);
-        let sum: f64 = found.iter().map(|found| found.arrives.gpm).sum();
-        if sum.min(most) * sure < least {
-            return None;
-        }
-        let lines = [(a.ready, a.feet, a.rise_ft), (b.ready, b.feet, b.rise_ft)];
-        let arrives = many.together(lines, shared_main).best();
-        Some(BestTwo { hydrants, lays_ft: [a.feet, b.feet], shared_main, arrives })
+        two.promise_gpm = sure * self.flows.many.together_best_gpm(two.lines(), shared_main);
+        Some(two)
     }
 
     fn is_ground_unknown(&self, place: &Place, mut hydrants: impl Iterator<Item = u32>) -> bool {
         place.ground().is_none() || hydrants.any(|hydrant| !self.flows.is_ground_known(place, hydrant))
     }
+}
+
+/// Two hydrants, before their low end is worked.
+struct Two<'f> {
+    told: BestTwo,
+    lines: [Line<'f>; 2],
+    /// The low end is no more than this, gpm.
+    promise_gpm: f64,
+}
+
+impl<'f> Two<'f> {
+    fn lines(&self) -> [(&'f Ready, f64, f64); 2] {
+        self.lines.map(|line| (line.ready, line.feet, line.rise_ft))
+    }
+}
+
+fn promise(two: Option<&Two<'_>>) -> f64 {
+    two.map_or(-1.0, |two| two.promise_gpm)
 }

@@ -5,6 +5,7 @@
 
 mod barrier;
 pub mod cause;
+pub mod compare;
 pub mod finding;
 mod flows;
 mod grid;
@@ -23,6 +24,7 @@ mod search;
 mod seats;
 mod snap;
 pub mod streets;
+pub mod summary;
 pub mod threads;
 mod ways;
 mod why;

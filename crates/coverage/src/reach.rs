@@ -33,10 +33,22 @@ impl Reach {
             Ways::Straight(straight) => {
                 let count = straight.places.len();
                 progress.begin(Phase::Reach, count);
-                let found = in_chunks(count, CHUNK, threads, progress, || (), |(), range| {
-                    let mut lays = Vec::new();
-                    range.map(|rank| { ways.lays(&mut None, rank, rule, rule.carried(), &mut lays); lays.clone() }).collect::<Vec<_>>()
-                })?;
+                let found = in_chunks(
+                    count,
+                    CHUNK,
+                    threads,
+                    progress,
+                    || (),
+                    |(), range| {
+                        let mut lays = Vec::new();
+                        range
+                            .map(|rank| {
+                                ways.lays(&mut None, rank, rule, rule.carried(), &mut lays);
+                                lays.clone()
+                            })
+                            .collect::<Vec<_>>()
+                    },
+                )?;
                 let mut first = vec![0];
                 let mut lays = Vec::new();
                 for own in found.iter().flatten() {

@@ -146,7 +146,13 @@ impl<'a> Served<'a> {
         progress: &Progress,
     ) -> Result<Vec<Outcome>, Cancelled> {
         let nowhere = |place: &Place| Outcome::new(&Arrival::nowhere(place), CauseCode::NotOnStreets);
-        self.each(many, hydrants, (threads, progress), |judge: &Judge<'_>, desk, rank| judge.outcome(desk, rank), nowhere)
+        self.each(
+            many,
+            hydrants,
+            (threads, progress),
+            |judge: &Judge<'_>, desk, rank| judge.outcome(desk, rank),
+            nowhere,
+        )
     }
 
     fn each<T: Copy + Send + Sync>(
@@ -158,7 +164,8 @@ impl<'a> Served<'a> {
         nowhere: impl Fn(&Place) -> T,
     ) -> Result<Vec<T>, Cancelled> {
         let flows = Flows::new(many, self.places, hydrants, threads, progress)?;
-        let judge = Judge { places: self.places, ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
+        let judge =
+            Judge { places: self.places, ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
         let count = self.ways.place_count();
         progress.begin(Phase::Judge, count);
         let judged = in_chunks(count, CHUNK, threads, progress, Desk::default, |desk, range| {

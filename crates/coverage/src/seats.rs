@@ -32,9 +32,14 @@ impl Seats {
         threads: usize,
         progress: &Progress,
     ) -> Result<Self, Cancelled> {
-        let feet = in_chunks(count, CHUNK, threads, progress, || (), |(), range| {
-            range.map(|i| streets.snap(point(i), within_ft)).collect::<Vec<_>>()
-        })?;
+        let feet = in_chunks(
+            count,
+            CHUNK,
+            threads,
+            progress,
+            || (),
+            |(), range| range.map(|i| streets.snap(point(i), within_ft)).collect::<Vec<_>>(),
+        )?;
         Ok(Self::sorted(streets.segments().len(), &feet.concat()))
     }
 

@@ -59,9 +59,8 @@ fn an_island_is_not_reached() {
 fn ground_that_is_not_known_is_said_and_never_surer() {
     let (mut here, mut there) = (place(500.0, 10.0, 500.0), hydrant(0.0, 0.0));
     let many = lays(None);
-    let one = |place: Place, hydrant: Hydrant| {
-        outcomes(&[road()], &[place], &[hydrant], Rule::with_hose(1000.0), &many)[0]
-    };
+    let one =
+        |place: Place, hydrant: Hydrant| outcomes(&[road()], &[place], &[hydrant], Rule::with_hose(1000.0), &many)[0];
     let level = one(here, there);
     assert!(!level.ground_unknown);
     there.ground_ft = None;
