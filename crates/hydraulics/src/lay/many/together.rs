@@ -13,6 +13,8 @@ use crate::supply::DROP_EXPONENT;
 
 /// A total is sought to this share of itself, and lowered by it.
 const CLOSE: f64 = 1e-7;
+/// How far from what a main gives at its floor the power table may see that floor, as a share.
+const SHORT_OF_FLOOR: f64 = 1e-6;
 /// Nearer than this share to what the weaker main gives, rounding may say on which side of its floor a total lies.
 const NEAR: f64 = 1e-5;
 
@@ -126,10 +128,12 @@ impl Total {
             (gpm, slope)
         };
         let at_floor = taken(floor_gpm).0 >= 0.0;
+        // Where an intake's floor is the main's, what is taken jumps right there, and halving towards a jump is slow.
+        let most_gpm = floor_gpm.min(most_gpm) * (1.0 - SHORT_OF_FLOOR);
         let both_gpm = if at_floor {
             floor_gpm
         } else {
-            largest_holding_to(CLOSE / 4.0, 0.0, floor_gpm.min(most_gpm), taken) * (1.0 - CLOSE)
+            largest_holding_to(CLOSE / 4.0, 0.0, most_gpm, taken) * (1.0 - CLOSE)
         };
         let near_floor = both_gpm >= floor_gpm * (1.0 - NEAR);
         Self { both_gpm, stronger_gpm: lines[stronger].in_case(case), at_floor, near_floor }
