@@ -14,7 +14,7 @@ use crate::rule::{Rule, RuleFaults};
 use crate::seats::Seats;
 use crate::streets::Streets;
 use crate::threads::{Cancelled, Phase, Progress, in_chunks};
-use crate::ways::{Lay, Straight, Ways};
+use crate::ways::{Lay, Points, Ways};
 
 /// How places and hydrants were joined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -92,7 +92,7 @@ impl<'a> Served<'a> {
     pub const fn joined(&self) -> Joined {
         match self.ways {
             Ways::Streets { .. } => Joined::AlongStreets,
-            Ways::Straight(_) => Joined::Straight,
+            Ways::Straight { .. } => Joined::Straight,
         }
     }
 
@@ -189,14 +189,16 @@ fn ways<'a>(
 ) -> Result<Ways<'a>, Cancelled> {
     let (place, hydrant) = (|i: usize| [places[i].x, places[i].y], |i: usize| [hydrants[i].x, hydrants[i].y]);
     progress.begin(Phase::Snap, places.len() + hydrants.len());
+    let there = |count: usize, point: &dyn Fn(usize) -> [f64; 2]| {
+        (0..count).zip(0..).map(|(i, index)| (point(i), index)).filter(|(point, _)| somewhere(*point)).collect()
+    };
+    let points = Points::new(there(hydrants.len(), &hydrant));
     if streets.is_empty() {
-        let there = |count: usize, point: &dyn Fn(usize) -> [f64; 2]| {
-            (0..count).zip(0..).map(|(i, index)| (point(i), index)).filter(|(point, _)| somewhere(*point)).collect()
-        };
-        return Ok(Ways::Straight(Straight::new(there(places.len(), &place), there(hydrants.len(), &hydrant))));
+        return Ok(Ways::Straight { places: there(places.len(), &place), hydrants: points });
     }
     Ok(Ways::Streets {
         streets,
+        points,
         places: Seats::new(streets, places.len(), place, rule.place_within_ft, threads, progress)?,
         hydrants: Seats::new(streets, hydrants.len(), hydrant, rule.hydrant_within_ft, threads, progress)?,
     })

@@ -6,7 +6,7 @@ use crate::judge::{Desk, Judge};
 use crate::most::Found;
 use crate::outcome::Outcome;
 use crate::records::Place;
-use crate::ways::Lay;
+use crate::ways::{Lay, Ways};
 
 impl<'a> Judge<'a> {
     /// Why the place of that rank has what it needs, or has not; `outcome` gets the best two where they were looked for.
@@ -33,6 +33,9 @@ impl<'a> Judge<'a> {
         if let Some(cause) = self.broken(place, near, need).or_else(|| self.held_by_hose(place, near, need)) {
             return cause;
         }
+        if !near.is_empty() && !self.may_be_beyond(place, need) {
+            return self.held_by_main(place, near, need);
+        }
         desk.search = desk.search.take().or_else(|| self.ways.desk());
         self.ways.lays(&mut desk.search, rank, self.rule, self.rule.searched(), &mut desk.lays);
         let far = &desk.lays[..];
@@ -46,6 +49,22 @@ impl<'a> Judge<'a> {
         // Nothing is within the hose: what there is farther out is told of, with the hose that it takes.
         let held = || self.broken(place, far, need).or_else(|| self.held_by_hose(place, far, need));
         held().unwrap_or_else(|| self.held_by_main(place, far, need))
+    }
+
+    /// Whether a hydrant past the hose carried may meet the need: most that are near enough as the crow flies do not, whatever the way to them.
+    fn may_be_beyond(&self, place: &Place, need: f64) -> bool {
+        let Ways::Streets { points, .. } = self.ways else { return true };
+        let beyond = self.rule.carried() + 1;
+        let mut may = false;
+        points.around([place.x, place.y], self.rule.feet(self.rule.searched()), |hydrant, feet| {
+            let lay = Lay { sections: self.rule.sections(feet).max(beyond), hydrant };
+            may = may
+                || self.in_service(lay)
+                    && self
+                        .line(place, lay)
+                        .is_some_and(|line| line.main_low() >= need && line.figure(Working::Best) >= need);
+        });
+        may
     }
 
     /// A hydrant out of service that would do it: the nearest.

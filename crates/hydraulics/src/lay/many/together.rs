@@ -130,11 +130,8 @@ impl Total {
         let at_floor = taken(floor_gpm).0 >= 0.0;
         // Where an intake's floor is the main's, what is taken jumps right there, and halving towards a jump is slow.
         let most_gpm = floor_gpm.min(most_gpm) * (1.0 - SHORT_OF_FLOOR);
-        let both_gpm = if at_floor {
-            floor_gpm
-        } else {
-            largest_holding_to(CLOSE / 4.0, 0.0, most_gpm, taken) * (1.0 - CLOSE)
-        };
+        let both_gpm =
+            if at_floor { floor_gpm } else { largest_holding_to(CLOSE / 4.0, 0.0, most_gpm, taken) * (1.0 - CLOSE) };
         let near_floor = both_gpm >= floor_gpm * (1.0 - NEAR);
         Self { both_gpm, stronger_gpm: lines[stronger].in_case(case), at_floor, near_floor }
     }
