@@ -68,12 +68,12 @@ fn exact(many: &ManyLays, source: &Source, feet: f64, rise: f64) -> LayAnswer {
     many.lay(source, feet.max(Length::BOUND.min), rise).unwrap().answer()
 }
 
-/// Never over, and under by no more than a share of 1e-5; a low end is told to a share of what it is the low end of.
+/// Never over, and under by no more than a share of 1e-6; a low end is told to a share of what it is the low end of.
 fn is_told(found: Arrives, figure: f64, low: f64) -> Result<(), TestCaseError> {
     prop_assert!(found.gpm <= figure, "{} is over {figure}", found.gpm);
-    prop_assert!(found.gpm >= figure * (1.0 - 1e-5) - 1e-5, "{} is far under {figure}", found.gpm);
+    prop_assert!(found.gpm >= figure * (1.0 - 1e-6), "{} is far under {figure}", found.gpm);
     prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {figure}", found.low_gpm);
-    let least = low * (1.0 - 1e-4) - 1e-5 * figure - 1e-5;
+    let least = low - 1e-5 * figure;
     prop_assert!(found.low_gpm >= least, "the low end {} is far under {low} of {figure}", found.low_gpm);
     prop_assert!(found.low_gpm >= 0.0 && found.low_gpm <= found.gpm);
     Ok(())
@@ -184,6 +184,9 @@ proptest! {
     }
 }
 
+/// So little that it is no flow: of heads of the least number that there is, the exact solver's own search tells none.
+const NOTHING_GPM: f64 = 1e-30;
+
 /// Both lines as the template's, their pumpers as asked for.
 fn combined(many: &ManyLays, lines: [(&Source, f64, f64); 2], shared: bool, boosted: bool) -> CombinedAnswer {
     let line = |(hydrant, (source, feet, rise)): (usize, (&Source, f64, f64))| {
@@ -257,9 +260,9 @@ proptest! {
         for (found, boosted) in [(Some(found.alone), false), (found.boosted, true)] {
             let Some(found) = found else { continue };
             let exact = combined(&many, lines, shared, boosted);
-            prop_assert!(found.gpm <= exact.total_gpm, "{} is over {}", found.gpm, exact.total_gpm);
+            prop_assert!(found.gpm <= exact.total_gpm + NOTHING_GPM, "{} is over {}", found.gpm, exact.total_gpm);
             let low = exact.total_band.low;
-            prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {}", found.low_gpm, exact.total_gpm);
+            prop_assert!(found.low_gpm <= low + NOTHING_GPM, "the low end {} is over {low} of {}", found.low_gpm, exact.total_gpm);
         }
     }
 }
