@@ -64,8 +64,10 @@ impl Tables {
         if head > 0.0 {
             return self.through_gpm(head, main.bend * self.bend_of(head), k);
         }
-        // Where nothing is lost a head of nothing is enough.
-        if head == 0.0 && main.bend + k == 0.0 { Flow::BOUND.max } else { 0.0 }
+        // Where nothing is lost, or nothing that a float can say, a head of nothing is enough.
+        let most = Flow::BOUND.max;
+        let enough = main.bend == 0.0 && main.static_psi - k * most * most * OVER - need_psi >= 0.0;
+        if enough { most } else { 0.0 }
     }
 
     /// The flow at which a main and a lay take a head, gpm; `main` is `h / Qm²`, `k` that of the lay.
