@@ -2,6 +2,7 @@
 
 use longlay_hydraulics::lay::many::{ManyLays, Ready};
 
+use crate::number::index;
 use crate::records::{Hydrant, Place};
 use crate::rule::Rule;
 use crate::threads::{Cancelled, Progress, in_chunks};
@@ -11,6 +12,8 @@ use crate::ways::Lay;
 pub(crate) struct Flows<'a> {
     pub(crate) many: &'a ManyLays,
     pub(crate) hydrants: &'a [Hydrant],
+    /// Where each hydrant is in what follows: neighbours are asked for together, and lie together.
+    slots: Vec<u32>,
     /// With the ground as it is known; none for what was not tested.
     known: Vec<Option<Ready>>,
     /// As where the place's ground is not known; empty where every place's is.
@@ -25,9 +28,14 @@ impl<'a> Flows<'a> {
         many: &'a ManyLays,
         places: &[Place],
         hydrants: &'a [Hydrant],
+        order: &[u32],
         threads: usize,
         progress: &Progress,
     ) -> Result<Self, Cancelled> {
+        let mut slots = vec![index(order.len()); hydrants.len()];
+        for (hydrant, slot) in order.iter().zip(0..) {
+            slots[*hydrant as usize] = slot;
+        }
         let all = |ready: &(dyn Fn(&Hydrant) -> Option<Ready> + Sync)| {
             let chunks = in_chunks(
                 hydrants.len(),
@@ -35,7 +43,7 @@ impl<'a> Flows<'a> {
                 threads,
                 progress,
                 || (),
-                |(), range| hydrants[range].iter().map(ready).collect::<Vec<_>>(),
+                |(), range| order[range].iter().map(|i| ready(&hydrants[*i as usize])).collect::<Vec<_>>(),
             )?;
             Ok(chunks.concat())
         };
@@ -47,16 +55,16 @@ impl<'a> Flows<'a> {
         let any_unknown = places.iter().any(|place| place.ground().is_none());
         let (known, unknown) = (all(&with)?, if any_unknown { all(&without)? } else { Vec::new() });
         let pumped = known.iter().flatten().next().is_some_and(|ready| many.intake_gpm(ready).is_some());
-        Ok(Self { many, hydrants, known, unknown, pumped })
+        Ok(Self { many, hydrants, slots, known, unknown, pumped })
     }
 
     /// A hydrant as a place sees it, with the rise from it, ft; none where it was not tested. Ground that is not known is no rise and a wider band.
     #[inline]
     pub(crate) fn ready(&self, place: &Place, hydrant: u32) -> Option<(&Ready, f64)> {
-        let i = hydrant as usize;
-        let Some(ground) = place.ground() else { return self.unknown[i].as_ref().map(|ready| (ready, 0.0)) };
-        let rise = self.hydrants[i].ground().map_or(0.0, |hydrant| ground - hydrant);
-        self.known[i].as_ref().map(|ready| (ready, rise))
+        let slot = self.slots[hydrant as usize] as usize;
+        let Some(ground) = place.ground() else { return self.unknown.get(slot)?.as_ref().map(|ready| (ready, 0.0)) };
+        let rise = self.hydrants[hydrant as usize].ground().map_or(0.0, |hydrant| ground - hydrant);
+        self.known.get(slot)?.as_ref().map(|ready| (ready, rise))
     }
 
     /// Whether a pumper is in the lay.

@@ -161,9 +161,10 @@ impl<'a> Served<'a> {
         hydrants: &[Hydrant],
         (threads, progress): (usize, &Progress),
         one: impl for<'j> Fn(&Judge<'j>, &mut Desk<'j>, usize) -> T + Sync,
-        nowhere: impl Fn(&Place) -> T,
+        nowhere: impl Fn(&Place) -> T + Sync,
     ) -> Result<Vec<T>, Cancelled> {
-        let flows = Flows::new(many, self.places, hydrants, threads, progress)?;
+        let order = self.ways.hydrants();
+        let flows = Flows::new(many, self.places, hydrants, &order, threads, progress)?;
         let judge =
             Judge { places: self.places, ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
         let count = self.ways.place_count();
@@ -175,7 +176,16 @@ impl<'a> Served<'a> {
             NO_RANK => nowhere(place),
             rank => judged[rank as usize / CHUNK][rank as usize % CHUNK],
         };
-        Ok(self.places.iter().zip(&self.rank_of).map(of).collect())
+        // From the order in which they lie to that in which they came.
+        let gathered = in_chunks(
+            self.places.len(),
+            CHUNK,
+            threads,
+            progress,
+            || (),
+            |(), range| self.places[range.clone()].iter().zip(&self.rank_of[range]).map(of).collect::<Vec<_>>(),
+        )?;
+        Ok(gathered.concat())
     }
 }
 

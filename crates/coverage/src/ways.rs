@@ -70,6 +70,14 @@ impl<'a> Ways<'a> {
         }
     }
 
+    /// The hydrants that can serve anything, in order of where they lie.
+    pub(crate) fn hydrants(&self) -> Vec<u32> {
+        match self {
+            Self::Streets { hydrants, .. } => hydrants.seats.iter().map(|seat| seat.index).collect(),
+            Self::Straight { hydrants, .. } => hydrants.points.iter().map(|(_, hydrant)| *hydrant).collect(),
+        }
+    }
+
     /// What [`Self::lays`] works on.
     pub(crate) fn desk(&self) -> Option<Search<'a>> {
         match self {
