@@ -38,7 +38,7 @@ impl<'a> Flows<'a> {
         }
         let all = |ready: &(dyn Fn(&Hydrant) -> Option<Ready> + Sync)| {
             let chunks = in_chunks(
-                hydrants.len(),
+                order.len(),
                 CHUNK,
                 threads,
                 progress,

@@ -34,6 +34,14 @@ pub enum NoRun {
     /// More than can be counted.
     #[error(transparent)]
     TooMany(#[from] TooMany),
+    /// Other hydrants than those that the reach was found of.
+    #[error("{given} hydrants were given, and the reach was found of {wanted}")]
+    OtherHydrants {
+        /// How many were given.
+        given: usize,
+        /// How many there were.
+        wanted: usize,
+    },
     /// Called off.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
@@ -46,6 +54,7 @@ pub struct Served<'a> {
     ways: Ways<'a>,
     reach: Reach,
     rank_of: Vec<u32>,
+    hydrant_count: usize,
     findings: Vec<Finding>,
 }
 
@@ -85,7 +94,7 @@ impl<'a> Served<'a> {
         for (rank, own) in (0..ways.place_count()).zip(0..) {
             rank_of[ways.place(rank) as usize] = own;
         }
-        Ok(Self { places, rule, ways, reach, rank_of, findings: counts.findings() })
+        Ok(Self { places, rule, ways, reach, rank_of, hydrant_count: hydrants.len(), findings: counts.findings() })
     }
 
     /// How they were joined.
@@ -123,28 +132,28 @@ impl<'a> Served<'a> {
     /// else is known of them may be other.
     ///
     /// # Errors
-    /// Called off.
+    /// Not as many hydrants as there were, called off.
     pub fn arrivals(
         &self,
         many: &ManyLays,
         hydrants: &[Hydrant],
         threads: usize,
         progress: &Progress,
-    ) -> Result<Vec<Arrival>, Cancelled> {
+    ) -> Result<Vec<Arrival>, NoRun> {
         self.each(many, hydrants, (threads, progress), |judge, _, rank| judge.arrival(rank), Arrival::nowhere)
     }
 
     /// The same with what two bring, and why it is or is not enough.
     ///
     /// # Errors
-    /// Called off.
+    /// Not as many hydrants as there were, called off.
     pub fn judge(
         &self,
         many: &ManyLays,
         hydrants: &[Hydrant],
         threads: usize,
         progress: &Progress,
-    ) -> Result<Vec<Outcome>, Cancelled> {
+    ) -> Result<Vec<Outcome>, NoRun> {
         let nowhere = |place: &Place| Outcome::new(&Arrival::nowhere(place), CauseCode::NotOnStreets);
         self.each(
             many,
@@ -162,7 +171,10 @@ impl<'a> Served<'a> {
         (threads, progress): (usize, &Progress),
         one: impl for<'j> Fn(&Judge<'j>, &mut Desk<'j>, usize) -> T + Sync,
         nowhere: impl Fn(&Place) -> T + Sync,
-    ) -> Result<Vec<T>, Cancelled> {
+    ) -> Result<Vec<T>, NoRun> {
+        if hydrants.len() != self.hydrant_count {
+            return Err(NoRun::OtherHydrants { given: hydrants.len(), wanted: self.hydrant_count });
+        }
         let order = self.ways.hydrants();
         let flows = Flows::new(many, self.places, hydrants, &order, threads, progress)?;
         let judge =

@@ -91,6 +91,14 @@ fn a_run_that_is_called_off_ends() {
     assert!(served.judge(&lays(None), &[hydrant(0.0, 0.0)], 2, &progress).is_err());
 }
 
+#[test]
+fn other_hydrants_than_before_are_refused() {
+    let streets = streets(&[road()]);
+    let served = served(&streets, &[], &[hydrant(0.0, 0.0)], Rule::with_hose(1000.0));
+    let found = served.judge(&lays(None), &[], 2, &Progress::default());
+    assert_eq!(found, Err(NoRun::OtherHydrants { given: 0, wanted: 1 }));
+}
+
 fn number() -> impl Strategy<Value = f64> {
     prop_oneof![
         4 => -2000.0..2000.0_f64,
