@@ -127,9 +127,14 @@ impl Line<'_> {
         }
     }
 
+    /// Whether the low end may meet a need, by what costs little.
+    pub(crate) fn may_meet(&self, need: f64) -> bool {
+        self.main_low() >= need && self.figure(Working::Best) >= need
+    }
+
     /// Whether the low end meets a need.
     pub(crate) fn meets(&self, need: f64) -> bool {
-        self.main_low() >= need && self.figure(Working::Best) >= need && self.low(Working::Best) >= need
+        self.may_meet(need) && self.low(Working::Best) >= need
     }
 
     /// The same as if hose took nothing.

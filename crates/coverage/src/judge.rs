@@ -80,13 +80,26 @@ impl<'a> Judge<'a> {
         first: Option<Lay>,
     ) -> Most<N> {
         let mut most = Most::default();
-        let mut look = |lay: Lay| {
+        for lay in first.into_iter().chain(lays.copied().filter(|lay| Some(*lay) != first)) {
             if let Some(line) = self.line(place, lay) {
                 most.look(lay, &line, working);
             }
-        };
-        first.into_iter().for_each(&mut look);
-        lays.filter(|lay| Some(**lay) != first).for_each(|lay| look(*lay));
+        }
+        most
+    }
+
+    /// The three that bring most, of which the best is known.
+    pub(crate) fn three(&self, place: &Place, lays: &[Lay], best: Option<Best>) -> Most<3> {
+        let mut most = Most::default();
+        let known = best.map(|best| Lay { sections: self.rule.sections(best.lay_ft), hydrant: best.hydrant });
+        for (lay, best) in known.into_iter().zip(best) {
+            most.keep(Found { lay, arrives: best.arrives });
+        }
+        for lay in lays.iter().filter(|lay| self.in_service(**lay) && Some(**lay) != known) {
+            if let Some(line) = self.line(place, *lay) {
+                most.look(*lay, &line, Working::Best);
+            }
+        }
         most
     }
 

@@ -45,10 +45,14 @@ impl<const N: usize> Most<N> {
         if beaten(gpm) {
             return;
         }
-        let found = Found { lay, arrives: Arrives { gpm, low_gpm: line.low(working) } };
+        self.keep(Found { lay, arrives: Arrives { gpm, low_gpm: line.low(working) } });
+    }
+
+    /// Keeps what is known already, if it brings more than the least of those kept.
+    pub(crate) fn keep(&mut self, found: Found) {
         let before = |other: &Found| {
             let low = found.arrives.low_gpm.total_cmp(&other.arrives.low_gpm);
-            low.is_gt() || (low.is_eq() && lay < other.lay)
+            low.is_gt() || (low.is_eq() && found.lay < other.lay)
         };
         let Some(place) = self.0.iter().position(|kept| kept.as_ref().is_none_or(before)) else { return };
         self.0[place..].rotate_right(1);

@@ -19,7 +19,7 @@ impl<'a> Judge<'a> {
             }
         }
         let near = self.reach.of(rank);
-        let most = self.most::<3>(place, near.iter().filter(|lay| self.in_service(**lay)), Working::Best, None);
+        let most = self.three(place, near, outcome.boosted.or(outcome.alone));
         outcome.combined = self.best_two(place, &most);
         if let Some(two) = outcome.combined.filter(|two| two.arrives.low_gpm >= need) {
             return covered(CauseCode::CoveredIfCombined, two.hydrants[0], two.lays_ft[0], two.arrives.low_gpm);
@@ -58,11 +58,7 @@ impl<'a> Judge<'a> {
         let mut may = false;
         points.around([place.x, place.y], self.rule.feet(self.rule.searched()), |hydrant, feet| {
             let lay = Lay { sections: self.rule.sections(feet).max(beyond), hydrant };
-            may = may
-                || self.in_service(lay)
-                    && self
-                        .line(place, lay)
-                        .is_some_and(|line| line.main_low() >= need && line.figure(Working::Best) >= need);
+            may = may || self.in_service(lay) && self.line(place, lay).is_some_and(|line| line.may_meet(need));
         });
         may
     }
