@@ -1,6 +1,7 @@
-//! A whole city's coverage, out of arrays in memory: `city FOLDER [boost] [THREADS]`. The folder is written by `tests/bench/coverage_peers/dump.py`.
+//! A whole city's coverage out of arrays in memory: `city FOLDER [causes] [THREADS]`. The folder is written by `tests/bench/coverage_peers/dump.py`.
 //!
-//! Prints seconds a phase, the total and the most memory held, one `name value` a line.
+//! Without `causes`: what one hydrant alone brings to every place. With it: alone, with a pumper and from two hydrants, and the cause. Prints the
+//! seconds of each phase in the best of five rounds (of one in a metropolis), their total and the most memory held, one `name value` a line.
 
 use std::error::Error;
 use std::fs;
@@ -8,7 +9,7 @@ use std::path::Path;
 use std::time::Instant;
 
 use longlay_coverage::cause::CauseCode;
-use longlay_coverage::outcome::Outcome;
+use longlay_coverage::outcome::{Arrival, Best};
 use longlay_coverage::records::{Hydrant, Place};
 use longlay_coverage::rule::Rule;
 use longlay_coverage::run::Served;
@@ -33,27 +34,33 @@ fn main() -> Result<(), Failure> {
         println!("give the folder that dump.py wrote");
         return Ok(());
     };
-    let boost = arguments.iter().any(|argument| argument == "boost");
+    let causes = arguments.iter().any(|argument| argument == "causes");
     let threads = arguments.iter().find_map(|argument| argument.parse().ok()).unwrap_or(2);
     let city = City::read(Path::new(folder))?;
-    let many = ManyLays::new(lay(boost)?)?;
+    let many = ManyLays::new(lay(causes)?)?;
     let rounds = if city.places.len() > 500_000 { 1 } else { 5 };
-    let mut best: Option<Vec<(&str, f64)>> = None;
+    let mut best = Times::default();
     for round in 0..rounds {
-        let (times, outcomes) = city.judged(&many, threads)?;
-        if best.as_ref().is_none_or(|best| total(&times) < total(best)) {
-            best = Some(times);
-        }
+        let (times, counts) = city.judged(&many, causes, threads)?;
         if round == 0 {
-            tell(&outcomes);
+            for (name, count) in counts {
+                println!("{name} {count}");
+            }
+        }
+        if round == 0 || total(&times) < total(&best) {
+            best = times;
         }
     }
-    let best = best.unwrap_or_default();
-    best.iter().for_each(|(name, seconds)| println!("{name} {seconds:.4}"));
+    for (name, seconds) in &best {
+        println!("{name} {seconds:.4}");
+    }
     println!("total {:.4}", total(&best));
     println!("peak_mb {}", peak_mb());
     Ok(())
 }
+
+type Times = Vec<(&'static str, f64)>;
+type Counts = Vec<(&'static str, usize)>;
 
 fn total(times: &[(&str, f64)]) -> f64 {
     times.iter().map(|(_, seconds)| seconds).sum()
@@ -90,12 +97,9 @@ impl City {
         Ok(Self { points, places: (0..sx.len()).map(place).collect(), hydrants })
     }
 
-    fn judged(&self, many: &ManyLays, threads: usize) -> Result<(Vec<(&'static str, f64)>, Vec<Outcome>), Failure> {
-        let lines: Vec<Line<'_>> = self
-            .points
-            .iter()
-            .map(|points| Line { points, from_level: 0, to_level: 0, barrier: false })
-            .collect();
+    fn judged(&self, many: &ManyLays, causes: bool, threads: usize) -> Result<(Times, Counts), Failure> {
+        let line = |points| Line { points, from_level: 0, to_level: 0, barrier: false };
+        let lines: Vec<Line<'_>> = self.points.iter().map(|points| line(points.as_slice())).collect();
         let progress = Progress::default();
         let rule = Rule { slack: 1.0, section_ft: 1.0, ..Rule::with_hose(REACH_FT) };
         let start = Instant::now();
@@ -103,10 +107,24 @@ impl City {
         let built = start.elapsed().as_secs_f64();
         let served = Served::new(&streets, &self.places, &self.hydrants, rule, threads, &progress)?;
         let reached = start.elapsed().as_secs_f64();
-        let outcomes = if std::env::var_os("REACH_ONLY").is_some() { Vec::new() } else { served.judge(many, &self.hydrants, threads, &progress)? };
-        let judged = start.elapsed().as_secs_f64();
-        println!("pairs {}", served.pair_count());
-        Ok((vec![("streets", built), ("snap_and_reach", reached - built), ("judge", judged - reached)], outcomes))
+        let mut counts = vec![("pairs", served.pair_count())];
+        let judged;
+        if causes {
+            let outcomes = served.judge(many, &self.hydrants, threads, &progress)?;
+            judged = start.elapsed().as_secs_f64();
+            let count = |code| outcomes.iter().filter(|outcome| outcome.cause.code == code).count();
+            counts.extend(CauseCode::ALL.map(|code| (code.code(), count(code))));
+        } else {
+            let arrivals = served.arrivals(many, &self.hydrants, threads, &progress)?;
+            judged = start.elapsed().as_secs_f64();
+            let short = |of: fn(&Best) -> f64| {
+                let meets = |own: &Arrival| own.alone.zip(own.need_gpm).is_some_and(|(best, need)| of(&best) >= need);
+                arrivals.iter().filter(|own| !meets(own)).count()
+            };
+            counts.push(("short", short(|best| best.arrives.gpm)));
+            counts.push(("short_at_low_end", short(|best| best.arrives.low_gpm)));
+        }
+        Ok((vec![("streets", built), ("snap_and_reach", reached - built), ("flows", judged - reached)], counts))
     }
 }
 
@@ -118,7 +136,11 @@ fn source(static_psi: f64, residual_psi: f64, gpm: f64) -> Result<Source, Failur
 
 fn lay(boost: bool) -> Result<LayProblem, Failure> {
     let hose = Hose::new(HoseCoefficient::from_psi_per_100gpm2_100ft(0.08)?, Length::from_ft(100.0)?, 1)?;
-    let pumper = Pumper { curve: PumpCurve::from_rating(PositiveFlow::from_gpm(1500.0)?), intake_floor: Pressure::from_psi(20.0)?, max_discharge: None };
+    let pumper = Pumper {
+        curve: PumpCurve::from_rating(PositiveFlow::from_gpm(1500.0)?),
+        intake_floor: Pressure::from_psi(20.0)?,
+        max_discharge: None,
+    };
     Ok(LayProblem {
         source: source(60.0, 40.0, 600.0)?,
         parts: vec![Part::Hose(hose)],
@@ -130,13 +152,6 @@ fn lay(boost: bool) -> Result<LayProblem, Failure> {
         fill_flow: None,
         tank: None,
     })
-}
-
-fn tell(outcomes: &[Outcome]) {
-    for code in CauseCode::ALL {
-        let count = outcomes.iter().filter(|outcome| outcome.cause.code == code).count();
-        println!("{} {count}", code.code());
-    }
 }
 
 /// The most memory that this process held; nothing where the system does not say.

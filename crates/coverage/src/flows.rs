@@ -1,7 +1,8 @@
 //! What each hydrant brings over a lay, with the ground where it is known.
 
-use longlay_hydraulics::lay::many::{By, ManyLays, Ready};
+use longlay_hydraulics::lay::many::{ManyLays, Ready};
 
+use crate::number::index;
 use crate::records::{Hydrant, Place};
 use crate::rule::Rule;
 use crate::threads::{Cancelled, Progress, in_chunks};
@@ -11,10 +12,13 @@ use crate::ways::Lay;
 pub(crate) struct Flows<'a> {
     pub(crate) many: &'a ManyLays,
     pub(crate) hydrants: &'a [Hydrant],
+    /// Where each hydrant is in what follows: neighbours are asked for together, and lie together.
+    slots: Vec<u32>,
     /// With the ground as it is known; none for what was not tested.
     known: Vec<Option<Ready>>,
     /// As where the place's ground is not known; empty where every place's is.
     unknown: Vec<Option<Ready>>,
+    pumped: bool,
 }
 
 const CHUNK: usize = 256;
@@ -24,13 +28,23 @@ impl<'a> Flows<'a> {
         many: &'a ManyLays,
         places: &[Place],
         hydrants: &'a [Hydrant],
+        order: &[u32],
         threads: usize,
         progress: &Progress,
     ) -> Result<Self, Cancelled> {
+        let mut slots = vec![index(order.len()); hydrants.len()];
+        for (hydrant, slot) in order.iter().zip(0..) {
+            slots[*hydrant as usize] = slot;
+        }
         let all = |ready: &(dyn Fn(&Hydrant) -> Option<Ready> + Sync)| {
-            let chunks = in_chunks(hydrants.len(), CHUNK, threads, progress, || (), |(), range| {
-                hydrants[range].iter().map(ready).collect::<Vec<_>>()
-            })?;
+            let chunks = in_chunks(
+                order.len(),
+                CHUNK,
+                threads,
+                progress,
+                || (),
+                |(), range| order[range].iter().map(|i| ready(&hydrants[*i as usize])).collect::<Vec<_>>(),
+            )?;
             Ok(chunks.concat())
         };
         let without = |hydrant: &Hydrant| hydrant.source.as_ref().map(|source| many.ready_ground_unknown(source));
@@ -39,32 +53,92 @@ impl<'a> Flows<'a> {
             None => without(hydrant),
         };
         let any_unknown = places.iter().any(|place| place.ground().is_none());
-        Ok(Self { many, hydrants, known: all(&with)?, unknown: if any_unknown { all(&without)? } else { Vec::new() } })
+        let (known, unknown) = (all(&with)?, if any_unknown { all(&without)? } else { Vec::new() });
+        let pumped = known.iter().flatten().next().is_some_and(|ready| many.intake_gpm(ready).is_some());
+        Ok(Self { many, hydrants, slots, known, unknown, pumped })
     }
 
     /// A hydrant as a place sees it, with the rise from it, ft; none where it was not tested. Ground that is not known is no rise and a wider band.
     #[inline]
     pub(crate) fn ready(&self, place: &Place, hydrant: u32) -> Option<(&Ready, f64)> {
-        let i = hydrant as usize;
-        let Some(ground) = place.ground() else { return self.unknown[i].as_ref().map(|ready| (ready, 0.0)) };
-        let rise = self.hydrants[i].ground().map_or(0.0, |hydrant| ground - hydrant);
-        self.known[i].as_ref().map(|ready| (ready, rise))
+        let slot = self.slots[hydrant as usize] as usize;
+        let Some(ground) = place.ground() else { return self.unknown.get(slot)?.as_ref().map(|ready| (ready, 0.0)) };
+        let rise = self.hydrants[hydrant as usize].ground().map_or(0.0, |hydrant| ground - hydrant);
+        self.known.get(slot)?.as_ref().map(|ready| (ready, rise))
+    }
+
+    /// Whether a pumper is in the lay.
+    pub(crate) fn pumped(&self) -> bool {
+        self.pumped
     }
 
     pub(crate) fn is_ground_known(&self, place: &Place, hydrant: u32) -> bool {
         place.ground().is_some() && self.hydrants[hydrant as usize].ground().is_some()
     }
 
-    /// The low ends over a lay.
-    pub(crate) fn lows(&self, place: &Place, rule: &Rule, lay: Lay) -> Option<By<f64>> {
-        let (ready, rise) = self.ready(place, lay.hydrant)?;
-        Some(self.lows_over(ready, rule.feet(lay.sections), rise))
+    /// A lay from a hydrant to a place; none where the hydrant was not tested.
+    #[inline]
+    pub(crate) fn line(&self, place: &Place, rule: &Rule, lay: Lay) -> Option<Line<'_>> {
+        let (ready, rise_ft) = self.ready(place, lay.hydrant)?;
+        Some(Line { many: self.many, ready, feet: rule.feet(lay.sections), rise_ft })
+    }
+}
+
+/// With or without the pumper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Working {
+    /// The hydrant alone.
+    Alone,
+    /// With the pumper where the lay has one.
+    Best,
+}
+
+/// A tested hydrant, a length and a rise.
+#[derive(Clone, Copy)]
+pub(crate) struct Line<'f> {
+    many: &'f ManyLays,
+    pub(crate) ready: &'f Ready,
+    pub(crate) feet: f64,
+    pub(crate) rise_ft: f64,
+}
+
+impl Line<'_> {
+    /// The low end of what the main gives: more than that no lay brings at its low end.
+    pub(crate) fn main_low(&self) -> f64 {
+        self.many.main(self.ready).low_gpm
     }
 
-    pub(crate) fn lows_over(&self, ready: &Ready, feet: f64, rise: f64) -> By<f64> {
-        By {
-            alone: self.many.low_alone(ready, feet, rise),
-            boosted: self.many.low_boosted(ready, feet, rise),
+    /// Without its band, gpm: many times cheaper than the low end, which is never more.
+    #[inline]
+    pub(crate) fn figure(&self, working: Working) -> f64 {
+        match working {
+            Working::Alone => self.many.alone_gpm(self.ready, self.feet, self.rise_ft),
+            Working::Best => self.many.gpm(self.ready, self.feet, self.rise_ft).best(),
         }
+    }
+
+    /// The low end, gpm.
+    #[inline]
+    pub(crate) fn low(&self, working: Working) -> f64 {
+        let alone = || self.many.low_alone(self.ready, self.feet, self.rise_ft);
+        match working {
+            Working::Alone => alone(),
+            Working::Best => self.many.low_boosted(self.ready, self.feet, self.rise_ft).unwrap_or_else(alone),
+        }
+    }
+
+    /// Whether the low end may meet a need, by what costs little.
+    pub(crate) fn may_meet(&self, need: f64) -> bool {
+        self.main_low() >= need && self.figure(Working::Best) >= need
+    }
+
+    /// Whether the low end meets a need.
+    pub(crate) fn meets(&self, need: f64) -> bool {
+        self.may_meet(need) && self.low(Working::Best) >= need
+    }
+
+    /// The same as if hose took nothing.
+    pub(crate) fn without_hose(self) -> Self {
+        Self { feet: 0.0, ..self }
     }
 }

@@ -163,6 +163,14 @@ impl Grid {
         }
     }
 
+    /// A number for the neighbourhood of a point, and how many there are. Points taken in its order find most of what they look at still at hand.
+    pub(crate) fn tile(&self, point: [f64; 2]) -> (usize, usize) {
+        const BITS: u32 = 3;
+        let across = |axis: usize| (self.size[axis].cast_unsigned() as usize >> BITS) + 1;
+        let at = |cell: i32| cell.cast_unsigned() as usize >> BITS;
+        (at(self.row(point[1])) * across(0) + at(self.column(point[0])), across(0) * across(1))
+    }
+
     fn items_of(&self, cell: usize) -> &[u32] {
         &self.items[self.first[cell] as usize..self.first[cell + 1] as usize]
     }

@@ -33,7 +33,9 @@ pub(crate) fn joints(nodes: &[Node]) -> Vec<Joint> {
     let mut run: Vec<(i32, u32)> = Vec::new();
     for same in order.chunk_by(|a, b| a >> 32 == b >> 32).filter(|same| same.len() > 1) {
         run.clear();
-        run.extend(same.iter().map(|key| u32::try_from(*key & 0xffff_ffff).unwrap_or(0)).map(|i| (nodes[i as usize].at[0], i)));
+        run.extend(
+            same.iter().map(|key| u32::try_from(*key & 0xffff_ffff).unwrap_or(0)).map(|i| (nodes[i as usize].at[0], i)),
+        );
         run.sort_unstable();
         pairs(nodes, &run, &mut found);
     }
@@ -67,6 +69,7 @@ fn cells(node: &Node) -> impl Iterator<Item = (i64, i64)> {
 
 /// Cells into four bytes; two cells that fall together cost a comparison and nothing else.
 fn mixed(column: i64, row: i64) -> u32 {
-    let hash = column.cast_unsigned().wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ row.cast_unsigned().wrapping_mul(0xc2b2_ae3d_27d4_eb4f);
+    let hash = column.cast_unsigned().wrapping_mul(0x9e37_79b9_7f4a_7c15)
+        ^ row.cast_unsigned().wrapping_mul(0xc2b2_ae3d_27d4_eb4f);
     u32::try_from((hash ^ hash >> 29).wrapping_mul(0xff51_afd7_ed55_8ccd) >> 32).unwrap_or(0)
 }

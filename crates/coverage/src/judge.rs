@@ -1,10 +1,11 @@
 //! One place: what arrives at best, alone, with the pumper and from two hydrants, and why it is or is not enough.
 
-use longlay_hydraulics::lay::many::{Arrives, By};
+use longlay_hydraulics::lay::many::{Arrives, Ready};
 
-use crate::cause::{Cause, CauseCode};
-use crate::flows::Flows;
-use crate::outcome::{Best, BestTwo, Outcome};
+use crate::cause::CauseCode;
+use crate::flows::{Flows, Line, Working};
+use crate::most::{Found, Most};
+use crate::outcome::{Arrival, Best, BestTwo, Outcome};
 use crate::reach::Reach;
 use crate::records::Place;
 use crate::rule::Rule;
@@ -21,122 +22,141 @@ pub(crate) struct Judge<'a> {
 }
 
 /// What one thread judges on.
+#[derive(Default)]
 pub(crate) struct Desk<'a> {
     pub(crate) search: Option<Search<'a>>,
     pub(crate) lays: Vec<Lay>,
-    pub(crate) weighed: Vec<Weighed>,
-}
-
-/// A hydrant within reach that can be counted on, and the low ends of what it brings, gpm.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Weighed {
-    pub(crate) lay: Lay,
-    pub(crate) low_gpm: f64,
 }
 
 impl<'a> Judge<'a> {
-    pub(crate) fn desk(&self) -> Desk<'a> {
-        Desk { search: None, lays: Vec::new(), weighed: Vec::new() }
-    }
-
-    /// The place of that rank.
-    pub(crate) fn outcome(&self, desk: &mut Desk<'a>, rank: usize) -> Outcome {
+    /// What one hydrant brings to the place of that rank.
+    pub(crate) fn arrival(&self, rank: usize) -> Arrival {
         let place = &self.places[self.ways.place(rank) as usize];
-        let need_gpm = place.need();
-        let lays = self.reach.of(rank);
-        let many = self.flows.many;
-        let alone = self.best(place, lays, |ready, feet, rise| many.low_alone(ready, feet, rise), |by| by.alone);
-        let boosted = many.capacity_gpm().and_then(|_| {
-            let low = |ready: &_, feet, rise| many.low_boosted(ready, feet, rise).unwrap_or(0.0);
-            self.best(place, lays, low, |by| by.best())
+        let lays = || self.reach.of(rank).iter().filter(|lay| self.in_service(**lay));
+        let alone = self.most::<1>(place, lays(), Working::Alone, None);
+        let boosted = self.flows.pumped().then(|| {
+            // What is best alone is mostly best with the pumper too: looked at first, it spares most of the others.
+            self.most::<1>(place, lays(), Working::Best, alone.first().map(|found| found.lay))
         });
-        let mut outcome = Outcome {
-            need_gpm,
-            alone,
-            boosted,
-            combined: None,
-            shortfall_gpm: None,
-            cause: Cause { code: CauseCode::NoNeedGiven, names: None },
+        let mut arrival = Arrival {
+            need_gpm: place.need(),
+            alone: alone.first().map(|found| self.told(found)),
+            boosted: boosted.and_then(|most| most.first().map(|found| self.told(found))),
             ground_unknown: false,
         };
-        if let Some(need) = need_gpm {
+        arrival.ground_unknown = self.is_ground_unknown(place, arrival.hydrants());
+        arrival
+    }
+
+    /// What one and two bring to it, and why that is or is not enough.
+    pub(crate) fn outcome(&self, desk: &mut Desk<'a>, rank: usize) -> Outcome {
+        let place = &self.places[self.ways.place(rank) as usize];
+        let arrival = self.arrival(rank);
+        let mut outcome = Outcome::new(&arrival, CauseCode::NoNeedGiven);
+        if let Some(need) = outcome.need_gpm {
             outcome.cause = self.cause(desk, rank, need, &mut outcome);
             outcome.shortfall_gpm = Some((need - outcome.low_gpm()).max(0.0));
+            let two = outcome.combined.into_iter().flat_map(|two| two.hydrants);
+            let told = two.chain(outcome.cause.names.map(|named| named.hydrant));
+            outcome.ground_unknown = arrival.ground_unknown || self.is_ground_unknown(place, told);
         }
-        outcome.ground_unknown = self.is_ground_unknown(place, &outcome);
         outcome
     }
 
-    /// The tested hydrant in service that brings most at its low end; of equals the nearest.
-    fn best(
-        &self,
-        place: &Place,
-        lays: &[Lay],
-        low: impl Fn(&longlay_hydraulics::lay::many::Ready, f64, f64) -> f64,
-        of: impl Fn(By<Arrives>) -> Arrives,
-    ) -> Option<Best> {
-        let many = self.flows.many;
-        let mut best: Option<(f64, Lay)> = None;
-        for lay in lays.iter().filter(|lay| self.in_service(lay)) {
-            let Some((ready, rise)) = self.flows.ready(place, lay.hydrant) else { continue };
-            // No lay brings more than the main has.
-            if best.is_some_and(|(most, _)| many.main(ready).low_gpm <= most) {
-                continue;
-            }
-            let gpm = low(ready, self.rule.feet(lay.sections), rise);
-            if best.is_none_or(|(most, _)| gpm > most) {
-                best = Some((gpm, *lay));
-            }
-        }
-        let (_, lay) = best?;
-        let (ready, rise) = self.flows.ready(place, lay.hydrant)?;
-        let lay_ft = self.rule.feet(lay.sections);
-        Some(Best { hydrant: lay.hydrant, lay_ft, arrives: of(many.arrives(ready, lay_ft, rise)) })
+    fn told(&self, found: &Found) -> Best {
+        Best { hydrant: found.lay.hydrant, lay_ft: self.rule.feet(found.lay.sections), arrives: found.arrives }
     }
 
-    pub(crate) fn in_service(&self, lay: &Lay) -> bool {
+    pub(crate) fn line(&self, place: &Place, lay: Lay) -> Option<Line<'_>> {
+        self.flows.line(place, self.rule, lay)
+    }
+
+    /// Of these lays those that bring most at their low end, most first; of equals the nearer. `first` is looked at before the others.
+    pub(crate) fn most<'l, const N: usize>(
+        &self,
+        place: &Place,
+        lays: impl Iterator<Item = &'l Lay>,
+        working: Working,
+        first: Option<Lay>,
+    ) -> Most<N> {
+        let mut most = Most::default();
+        for lay in first.into_iter().chain(lays.copied().filter(|lay| Some(*lay) != first)) {
+            if let Some(line) = self.line(place, lay) {
+                most.look(lay, &line, working);
+            }
+        }
+        most
+    }
+
+    /// The three that bring most, of which the best is known.
+    pub(crate) fn three(&self, place: &Place, lays: &[Lay], best: Option<Best>) -> Most<3> {
+        let mut most = Most::default();
+        let known = best.map(|best| Lay { sections: self.rule.sections(best.lay_ft), hydrant: best.hydrant });
+        for (lay, best) in known.into_iter().zip(best) {
+            most.keep(Found { lay, arrives: best.arrives });
+        }
+        for lay in lays.iter().filter(|lay| self.in_service(**lay) && Some(**lay) != known) {
+            if let Some(line) = self.line(place, *lay) {
+                most.look(*lay, &line, Working::Best);
+            }
+        }
+        most
+    }
+
+    pub(crate) fn in_service(&self, lay: Lay) -> bool {
         self.flows.hydrants[lay.hydrant as usize].in_service
     }
 
-    /// Every hydrant within reach that can be counted on, with what it brings, most first.
-    pub(crate) fn weigh(&self, desk: &mut Desk<'a>, place: &Place, rank: usize) {
-        let weigh = |lay: &Lay| {
-            let lows = self.flows.lows(place, self.rule, *lay)?;
-            Some(Weighed { lay: *lay, low_gpm: lows.best() })
-        };
-        desk.weighed.clear();
-        desk.weighed.extend(self.reach.of(rank).iter().filter(|lay| self.in_service(lay)).filter_map(weigh));
-        desk.weighed.sort_by(|a, b| b.low_gpm.total_cmp(&a.low_gpm).then(a.lay.cmp(&b.lay)));
-    }
-
     /// The best two of the three that bring most.
-    pub(crate) fn best_two(&self, place: &Place, weighed: &[Weighed]) -> Option<BestTwo> {
+    pub(crate) fn best_two(&self, place: &Place, most: &Most<3>) -> Option<BestTwo> {
+        let two = |(i, j): (usize, usize)| Some(self.two(place, [most.get(i)?, most.get(j)?])).flatten();
+        let mut twos = [(0, 1), (0, 2), (1, 2)].map(two);
+        // The low end is many times dearer than the figure, and what promises most mostly holds most.
+        twos.sort_by(|a, b| promise(b.as_ref()).total_cmp(&promise(a.as_ref())));
         let mut best: Option<BestTwo> = None;
-        for (i, j) in [(0, 1), (0, 2), (1, 2)] {
-            let (Some(a), Some(b)) = (weighed.get(i), weighed.get(j)) else { continue };
-            let Some(two) = self.two(place, [a.lay, b.lay]) else { continue };
-            if best.is_none_or(|best| two.arrives.low_gpm > best.arrives.low_gpm) {
-                best = Some(two);
+        for two in twos.iter().flatten() {
+            let least = best.map_or(-1.0, |best| best.arrives.low_gpm);
+            if two.promise_gpm > least {
+                let arrives = self.flows.many.together_best(two.lines(), two.told.shared_main);
+                best = (arrives.low_gpm > least).then_some(BestTwo { arrives, ..two.told }).or(best);
             }
         }
         best
     }
 
-    fn two(&self, place: &Place, lays: [Lay; 2]) -> Option<BestTwo> {
-        let lays_ft = lays.map(|lay| self.rule.feet(lay.sections));
-        let hydrants = lays.map(|lay| lay.hydrant);
-        let (a, b) = (self.flows.ready(place, hydrants[0])?, self.flows.ready(place, hydrants[1])?);
+    /// Two together, by the figure.
+    fn two(&self, place: &Place, found: [&Found; 2]) -> Option<Two<'_>> {
+        let [a, b] = [self.line(place, found[0].lay)?, self.line(place, found[1].lay)?];
+        let hydrants = found.map(|found| found.lay.hydrant);
         let mains = hydrants.map(|hydrant| self.flows.hydrants[hydrant as usize].main);
         let shared_main = mains[0].is_none() || mains[1].is_none() || mains[0] == mains[1];
-        let lines = [(a.0, lays_ft[0], a.1), (b.0, lays_ft[1], b.1)];
-        let arrives = self.flows.many.together(lines, shared_main).best();
-        Some(BestTwo { hydrants, lays_ft, shared_main, arrives })
+        let told = BestTwo { hydrants, lays_ft: [a.feet, b.feet], shared_main, arrives: Arrives::default() };
+        let mut two = Two { told, lines: [a, b], promise_gpm: 0.0 };
+        // Together they are no surer than the less sure of the two.
+        let sure = found.iter().map(|found| found.sure()).fold(1.0, f64::min);
+        two.promise_gpm = sure * self.flows.many.together_best_gpm(two.lines(), shared_main);
+        Some(two)
     }
 
-    fn is_ground_unknown(&self, place: &Place, outcome: &Outcome) -> bool {
-        let one = [outcome.alone, outcome.boosted].into_iter().flatten().map(|best| best.hydrant);
-        let two = outcome.combined.into_iter().flat_map(|two| two.hydrants);
-        let named = outcome.cause.names.map(|named| named.hydrant);
-        place.ground().is_none() || one.chain(two).chain(named).any(|h| !self.flows.is_ground_known(place, h))
+    fn is_ground_unknown(&self, place: &Place, mut hydrants: impl Iterator<Item = u32>) -> bool {
+        place.ground().is_none() || hydrants.any(|hydrant| !self.flows.is_ground_known(place, hydrant))
     }
+}
+
+/// Two hydrants, before their low end is worked.
+struct Two<'f> {
+    told: BestTwo,
+    lines: [Line<'f>; 2],
+    /// The low end is no more than this, gpm.
+    promise_gpm: f64,
+}
+
+impl<'f> Two<'f> {
+    fn lines(&self) -> [(&'f Ready, f64, f64); 2] {
+        self.lines.map(|line| (line.ready, line.feet, line.rise_ft))
+    }
+}
+
+fn promise(two: Option<&Two<'_>>) -> f64 {
+    two.map_or(-1.0, |two| two.promise_gpm)
 }

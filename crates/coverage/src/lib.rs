@@ -5,11 +5,13 @@
 
 mod barrier;
 pub mod cause;
+pub mod compare;
 pub mod finding;
 mod flows;
 mod grid;
 mod joints;
 mod judge;
+mod most;
 mod nodes;
 mod number;
 pub mod one_place;
@@ -23,6 +25,7 @@ mod search;
 mod seats;
 mod snap;
 pub mod streets;
+pub mod summary;
 pub mod threads;
 mod ways;
 mod why;

@@ -45,7 +45,11 @@ impl Nodes {
         let mut run: Vec<(Node, u32)> = Vec::new();
         for same in order.chunk_by(|a, b| a >> 32 == b >> 32) {
             run.clear();
-            run.extend(same.iter().map(|key| (*key & u64::from(u32::MAX)).try_into().unwrap_or(u32::MAX)).map(|slot| (end(slot), slot)));
+            run.extend(
+                same.iter()
+                    .map(|key| (*key & u64::from(u32::MAX)).try_into().unwrap_or(u32::MAX))
+                    .map(|slot| (end(slot), slot)),
+            );
             if run.windows(2).any(|pair| pair[0].0 != pair[1].0) {
                 run.sort_unstable();
             }

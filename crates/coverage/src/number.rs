@@ -6,7 +6,11 @@ pub(crate) fn index(n: usize) -> u32 {
 }
 
 /// A whole number out of one that is not less than nothing; too large a one is the largest, and what is no number is nothing.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the cast saturates, which is what is wanted")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "the cast saturates, which is what is wanted"
+)]
 pub(crate) const fn whole(value: f64) -> u32 {
     value as u32
 }

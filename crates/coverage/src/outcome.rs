@@ -2,7 +2,8 @@
 
 use longlay_hydraulics::lay::many::Arrives;
 
-use crate::cause::Cause;
+use crate::cause::{Cause, CauseCode};
+use crate::records::Place;
 
 /// The hydrant that brings most at its low end, and what arrives from it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,6 +29,36 @@ pub struct BestTwo {
     pub arrives: Arrives,
 }
 
+/// What one hydrant brings to a place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Arrival {
+    /// The flow needed, gpm, where it is known.
+    pub need_gpm: Option<f64>,
+    /// The best that arrives from one hydrant alone; none where no tested hydrant in service is within reach.
+    pub alone: Option<Best>,
+    /// The best with the pumper; none without one in the lay.
+    pub boosted: Option<Best>,
+    /// Whether the ground at the place, or at one of these hydrants, is not known, so that the rise is left out and the bands are wider.
+    pub ground_unknown: bool,
+}
+
+impl Arrival {
+    /// The most that can be counted on, gpm: the low end of the better.
+    pub fn low_gpm(&self) -> f64 {
+        [self.alone, self.boosted].into_iter().flatten().map(|best| best.arrives.low_gpm).fold(0.0, f64::max)
+    }
+
+    pub(crate) fn hydrants(&self) -> impl Iterator<Item = u32> + use<> {
+        [self.alone, self.boosted].into_iter().flatten().map(|best| best.hydrant)
+    }
+
+    /// What is said of a place that lies on no street.
+    pub(crate) fn nowhere(place: &Place) -> Self {
+        let ground_unknown = place.ground().is_none();
+        Self { need_gpm: place.need(), alone: None, boosted: None, ground_unknown }
+    }
+}
+
 /// What comes out for one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Outcome {
@@ -48,6 +79,18 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    pub(crate) fn new(arrival: &Arrival, code: CauseCode) -> Self {
+        Self {
+            need_gpm: arrival.need_gpm,
+            alone: arrival.alone,
+            boosted: arrival.boosted,
+            combined: None,
+            shortfall_gpm: arrival.need_gpm.map(|need| (need - arrival.low_gpm()).max(0.0)),
+            cause: Cause { code, names: None },
+            ground_unknown: arrival.ground_unknown,
+        }
+    }
+
     /// The most that can be counted on, gpm: the low end of the best.
     pub fn low_gpm(&self) -> f64 {
         let one = [self.alone, self.boosted].into_iter().flatten().map(|best| best.arrives.low_gpm);

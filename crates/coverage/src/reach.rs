@@ -22,7 +22,7 @@ const CHUNK: usize = 256;
 impl Reach {
     pub(crate) fn new(ways: &Ways<'_>, rule: &Rule, threads: usize, progress: &Progress) -> Result<Self, Cancelled> {
         match ways {
-            Ways::Streets { streets, places, hydrants } => {
+            Ways::Streets { streets, places, hydrants, .. } => {
                 progress.begin(Phase::Reach, hydrants.seats.len());
                 let desk = || Search::new(streets);
                 let found = in_chunks(hydrants.seats.len(), CHUNK, threads, progress, desk, |search, range| {
@@ -30,13 +30,25 @@ impl Reach {
                 })?;
                 Ok(Self::by_place(places.seats.len(), &found))
             }
-            Ways::Straight(straight) => {
-                let count = straight.places.len();
+            Ways::Straight { places, .. } => {
+                let count = places.len();
                 progress.begin(Phase::Reach, count);
-                let found = in_chunks(count, CHUNK, threads, progress, || (), |(), range| {
-                    let mut lays = Vec::new();
-                    range.map(|rank| { ways.lays(&mut None, rank, rule, rule.carried(), &mut lays); lays.clone() }).collect::<Vec<_>>()
-                })?;
+                let found = in_chunks(
+                    count,
+                    CHUNK,
+                    threads,
+                    progress,
+                    || (),
+                    |(), range| {
+                        let mut lays = Vec::new();
+                        range
+                            .map(|rank| {
+                                ways.lays(&mut None, rank, rule, rule.carried(), &mut lays);
+                                lays.clone()
+                            })
+                            .collect::<Vec<_>>()
+                    },
+                )?;
                 let mut first = vec![0];
                 let mut lays = Vec::new();
                 for own in found.iter().flatten() {

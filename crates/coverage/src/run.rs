@@ -3,18 +3,18 @@
 use longlay_hydraulics::lay::many::ManyLays;
 use thiserror::Error;
 
-use crate::cause::{Cause, CauseCode};
+use crate::cause::CauseCode;
 use crate::finding::{Counts, Finding, FindingKind, TooMany};
 use crate::flows::Flows;
-use crate::judge::Judge;
-use crate::outcome::Outcome;
+use crate::judge::{Desk, Judge};
+use crate::outcome::{Arrival, Outcome};
 use crate::reach::Reach;
 use crate::records::{Hydrant, Place, look_over, somewhere};
 use crate::rule::{Rule, RuleFaults};
 use crate::seats::Seats;
 use crate::streets::Streets;
 use crate::threads::{Cancelled, Phase, Progress, in_chunks};
-use crate::ways::{Lay, Straight, Ways};
+use crate::ways::{Lay, Points, Ways};
 
 /// How places and hydrants were joined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,6 +34,14 @@ pub enum NoRun {
     /// More than can be counted.
     #[error(transparent)]
     TooMany(#[from] TooMany),
+    /// Other hydrants than those that the reach was found of.
+    #[error("{given} hydrants were given, and the reach was found of {wanted}")]
+    OtherHydrants {
+        /// How many were given.
+        given: usize,
+        /// How many there were.
+        wanted: usize,
+    },
     /// Called off.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
@@ -46,6 +54,7 @@ pub struct Served<'a> {
     ways: Ways<'a>,
     reach: Reach,
     rank_of: Vec<u32>,
+    hydrant_count: usize,
     findings: Vec<Finding>,
 }
 
@@ -85,14 +94,14 @@ impl<'a> Served<'a> {
         for (rank, own) in (0..ways.place_count()).zip(0..) {
             rank_of[ways.place(rank) as usize] = own;
         }
-        Ok(Self { places, rule, ways, reach, rank_of, findings: counts.findings() })
+        Ok(Self { places, rule, ways, reach, rank_of, hydrant_count: hydrants.len(), findings: counts.findings() })
     }
 
     /// How they were joined.
     pub const fn joined(&self) -> Joined {
         match self.ways {
             Ways::Streets { .. } => Joined::AlongStreets,
-            Ways::Straight(_) => Joined::Straight,
+            Ways::Straight { .. } => Joined::Straight,
         }
     }
 
@@ -119,30 +128,76 @@ impl<'a> Served<'a> {
         self.reach.pair_count()
     }
 
-    /// Works out what arrives at every place, in the order of the places, and why it is or is not enough. `hydrants` stand where those stood that this was
-    /// made with; what else is known of them may be other.
+    /// Works out what one hydrant brings to every place, in the order of the places. `hydrants` stand where those stood that this was made with; what
+    /// else is known of them may be other.
     ///
     /// # Errors
-    /// Called off.
+    /// Not as many hydrants as there were, called off.
+    pub fn arrivals(
+        &self,
+        many: &ManyLays,
+        hydrants: &[Hydrant],
+        threads: usize,
+        progress: &Progress,
+    ) -> Result<Vec<Arrival>, NoRun> {
+        self.each(many, hydrants, (threads, progress), |judge, _, rank| judge.arrival(rank), Arrival::nowhere)
+    }
+
+    /// The same with what two bring, and why it is or is not enough.
+    ///
+    /// # Errors
+    /// Not as many hydrants as there were, called off.
     pub fn judge(
         &self,
         many: &ManyLays,
         hydrants: &[Hydrant],
         threads: usize,
         progress: &Progress,
-    ) -> Result<Vec<Outcome>, Cancelled> {
-        let flows = Flows::new(many, self.places, hydrants, threads, progress)?;
-        let judge = Judge { places: self.places, ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
+    ) -> Result<Vec<Outcome>, NoRun> {
+        let nowhere = |place: &Place| Outcome::new(&Arrival::nowhere(place), CauseCode::NotOnStreets);
+        self.each(
+            many,
+            hydrants,
+            (threads, progress),
+            |judge: &Judge<'_>, desk, rank| judge.outcome(desk, rank),
+            nowhere,
+        )
+    }
+
+    fn each<T: Copy + Send + Sync>(
+        &self,
+        many: &ManyLays,
+        hydrants: &[Hydrant],
+        (threads, progress): (usize, &Progress),
+        one: impl for<'j> Fn(&Judge<'j>, &mut Desk<'j>, usize) -> T + Sync,
+        nowhere: impl Fn(&Place) -> T + Sync,
+    ) -> Result<Vec<T>, NoRun> {
+        if hydrants.len() != self.hydrant_count {
+            return Err(NoRun::OtherHydrants { given: hydrants.len(), wanted: self.hydrant_count });
+        }
+        let order = self.ways.hydrants();
+        let flows = Flows::new(many, self.places, hydrants, &order, threads, progress)?;
+        let judge =
+            Judge { places: self.places, ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
         let count = self.ways.place_count();
         progress.begin(Phase::Judge, count);
-        let judged = in_chunks(count, CHUNK, threads, progress, || judge.desk(), |desk, range| {
-            range.map(|rank| judge.outcome(desk, rank)).collect::<Vec<_>>()
+        let judged = in_chunks(count, CHUNK, threads, progress, Desk::default, |desk, range| {
+            range.map(|rank| one(&judge, desk, rank)).collect::<Vec<_>>()
         })?;
-        let outcome = |(place, rank): (&Place, &u32)| match *rank {
+        let of = |(place, rank): (&Place, &u32)| match *rank {
             NO_RANK => nowhere(place),
             rank => judged[rank as usize / CHUNK][rank as usize % CHUNK],
         };
-        Ok(self.places.iter().zip(&self.rank_of).map(outcome).collect())
+        // From the order in which they lie to that in which they came.
+        let gathered = in_chunks(
+            self.places.len(),
+            CHUNK,
+            threads,
+            progress,
+            || (),
+            |(), range| self.places[range.clone()].iter().zip(&self.rank_of[range]).map(of).collect::<Vec<_>>(),
+        )?;
+        Ok(gathered.concat())
     }
 }
 
@@ -156,28 +211,17 @@ fn ways<'a>(
 ) -> Result<Ways<'a>, Cancelled> {
     let (place, hydrant) = (|i: usize| [places[i].x, places[i].y], |i: usize| [hydrants[i].x, hydrants[i].y]);
     progress.begin(Phase::Snap, places.len() + hydrants.len());
+    let there = |count: usize, point: &dyn Fn(usize) -> [f64; 2]| {
+        (0..count).zip(0..).map(|(i, index)| (point(i), index)).filter(|(point, _)| somewhere(*point)).collect()
+    };
+    let points = Points::new(there(hydrants.len(), &hydrant));
     if streets.is_empty() {
-        let there = |count: usize, point: &dyn Fn(usize) -> [f64; 2]| {
-            (0..count).zip(0..).map(|(i, index)| (point(i), index)).filter(|(point, _)| somewhere(*point)).collect()
-        };
-        return Ok(Ways::Straight(Straight::new(there(places.len(), &place), there(hydrants.len(), &hydrant))));
+        return Ok(Ways::Straight { places: there(places.len(), &place), hydrants: points });
     }
     Ok(Ways::Streets {
         streets,
+        points,
         places: Seats::new(streets, places.len(), place, rule.place_within_ft, threads, progress)?,
         hydrants: Seats::new(streets, hydrants.len(), hydrant, rule.hydrant_within_ft, threads, progress)?,
     })
-}
-
-/// What is said of a place that lies on no street.
-fn nowhere(place: &Place) -> Outcome {
-    Outcome {
-        need_gpm: place.need(),
-        alone: None,
-        boosted: None,
-        combined: None,
-        shortfall_gpm: place.need(),
-        cause: Cause { code: CauseCode::NotOnStreets, names: None },
-        ground_unknown: place.ground().is_none(),
-    }
 }

@@ -32,16 +32,27 @@ impl Seats {
         threads: usize,
         progress: &Progress,
     ) -> Result<Self, Cancelled> {
-        let feet = in_chunks(count, CHUNK, threads, progress, || (), |(), range| {
-            range.map(|i| streets.snap(point(i), within_ft)).collect::<Vec<_>>()
-        })?;
-        Ok(Self::sorted(streets.segments().len(), &feet.concat()))
+        let order = by_tile(streets, count, &point);
+        let feet = in_chunks(
+            count,
+            CHUNK,
+            threads,
+            progress,
+            || (),
+            |(), range| {
+                let seat = |i: &u32| {
+                    let foot = streets.snap(point(*i as usize), within_ft)?;
+                    Some(Seat { index: *i, foot })
+                };
+                order[range].iter().filter_map(seat).collect::<Vec<_>>()
+            },
+        )?;
+        Ok(Self::sorted(streets.segments().len(), &feet))
     }
 
-    fn sorted(segments: usize, feet: &[Option<Foot>]) -> Self {
-        let found = || feet.iter().enumerate().filter_map(|(i, foot)| foot.map(|foot| Seat { index: index(i), foot }));
+    fn sorted(segments: usize, feet: &[Vec<Seat>]) -> Self {
         let mut first = vec![0_u32; segments + 2];
-        for seat in found() {
+        for seat in feet.iter().flatten() {
             first[seat.foot.segment as usize + 2] += 1;
         }
         for segment in 2..first.len() {
@@ -49,9 +60,9 @@ impl Seats {
         }
         let nobody = Seat { index: 0, foot: Foot { segment: 0, along_ft: 0.0, set_back_ft: 0.0 } };
         let mut seats = vec![nobody; first.last().map_or(0, |n| *n as usize)];
-        for seat in found() {
+        for seat in feet.iter().flatten() {
             let slot = &mut first[seat.foot.segment as usize + 1];
-            seats[*slot as usize] = seat;
+            seats[*slot as usize] = *seat;
             *slot += 1;
         }
         first.pop();
@@ -70,4 +81,24 @@ impl Seats {
     pub(crate) fn rank(&self, segment: u32) -> u32 {
         self.first[segment as usize]
     }
+}
+
+/// Points in order of their neighbourhoods, and in their own within one.
+fn by_tile(streets: &Streets, count: usize, point: &impl Fn(usize) -> [f64; 2]) -> Vec<u32> {
+    let tile = |i: usize| streets.grid.tile(point(i)).0;
+    let mut first = vec![0_u32; streets.grid.tile([0.0; 2]).1 + 1];
+    let tiles: Vec<u32> = (0..count).map(|i| index(tile(i))).collect();
+    for tile in &tiles {
+        first[*tile as usize + 1] += 1;
+    }
+    for tile in 1..first.len() {
+        first[tile] += first[tile - 1];
+    }
+    let mut order = vec![0; count];
+    for (tile, i) in tiles.iter().zip(0..) {
+        let slot = &mut first[*tile as usize];
+        order[*slot as usize] = i;
+        *slot += 1;
+    }
+    order
 }

@@ -50,7 +50,9 @@ impl Progress {
             2 => Phase::Reach,
             _ => Phase::Judge,
         };
-        (phase, self.done.load(Ordering::Relaxed), self.total.load(Ordering::Relaxed))
+        let total = self.total.load(Ordering::Relaxed);
+        // What goes before and after a phase is done in chunks too.
+        (phase, self.done.load(Ordering::Relaxed).min(total), total)
     }
 
     /// Calls the run off: it ends soon, with [`Cancelled`].

@@ -18,33 +18,37 @@ pub struct Lay {
 
 /// Places and hydrants, and what joins them.
 pub(crate) enum Ways<'a> {
-    Streets { streets: &'a Streets, places: Seats, hydrants: Seats },
-    Straight(Straight),
+    Streets {
+        streets: &'a Streets,
+        places: Seats,
+        hydrants: Seats,
+        /// The hydrants as the crow flies, which tells where none can be.
+        points: Points,
+    },
+    Straight {
+        /// Places that lie anywhere, in order, with their indices.
+        places: Vec<([f64; 2], u32)>,
+        hydrants: Points,
+    },
 }
 
-/// Points in the plane. Nothing is known of what lies between.
-pub(crate) struct Straight {
-    /// Places that lie anywhere, in order, with their indices.
-    pub(crate) places: Vec<([f64; 2], u32)>,
-    hydrants: Vec<([f64; 2], u32)>,
+/// Hydrants by where they stand.
+pub(crate) struct Points {
+    points: Vec<([f64; 2], u32)>,
     grid: Grid,
 }
 
-impl Straight {
-    pub(crate) fn new(places: Vec<([f64; 2], u32)>, hydrants: Vec<([f64; 2], u32)>) -> Self {
-        let points: Vec<_> = hydrants.iter().map(|(point, _)| [*point; 2]).collect();
-        Self { places, hydrants, grid: Grid::new(&points) }
+impl Points {
+    pub(crate) fn new(points: Vec<([f64; 2], u32)>) -> Self {
+        let ends: Vec<_> = points.iter().map(|(point, _)| [*point; 2]).collect();
+        Self { points, grid: Grid::new(&ends) }
     }
 
-    fn lays(&self, rank: usize, rule: &Rule, sections: u32, found: &mut Vec<Lay>) {
-        let place = self.places[rank].0;
-        let reach = (rule.feet(sections) + 1.0) / rule.detour;
-        self.grid.touching(place.map(|at| at - reach), place.map(|at| at + reach), |item| {
-            let (point, hydrant) = self.hydrants[item as usize];
-            let lay = Lay { sections: rule.sections(distance_ft(place, point) * rule.detour), hydrant };
-            if lay.sections <= sections {
-                found.push(lay);
-            }
+    /// Calls `visit` with every hydrant that is not farther, and some that are, with its distance, ft; with some more than once.
+    pub(crate) fn around(&self, point: [f64; 2], within_ft: f64, mut visit: impl FnMut(u32, f64)) {
+        self.grid.touching(point.map(|at| at - within_ft), point.map(|at| at + within_ft), |item| {
+            let (other, hydrant) = self.points[item as usize];
+            visit(hydrant, distance_ft(point, other));
         });
     }
 }
@@ -54,7 +58,7 @@ impl<'a> Ways<'a> {
     pub(crate) fn place_count(&self) -> usize {
         match self {
             Self::Streets { places, .. } => places.seats.len(),
-            Self::Straight(straight) => straight.places.len(),
+            Self::Straight { places, .. } => places.len(),
         }
     }
 
@@ -62,7 +66,15 @@ impl<'a> Ways<'a> {
     pub(crate) fn place(&self, rank: usize) -> u32 {
         match self {
             Self::Streets { places, .. } => places.seats[rank].index,
-            Self::Straight(straight) => straight.places[rank].1,
+            Self::Straight { places, .. } => places[rank].1,
+        }
+    }
+
+    /// The hydrants that can serve anything, in order of where they lie.
+    pub(crate) fn hydrants(&self) -> Vec<u32> {
+        match self {
+            Self::Streets { hydrants, .. } => hydrants.seats.iter().map(|seat| seat.index).collect(),
+            Self::Straight { hydrants, .. } => hydrants.points.iter().map(|(_, hydrant)| *hydrant).collect(),
         }
     }
 
@@ -70,7 +82,7 @@ impl<'a> Ways<'a> {
     pub(crate) fn desk(&self) -> Option<Search<'a>> {
         match self {
             Self::Streets { streets, .. } => Some(Search::new(streets)),
-            Self::Straight(_) => None,
+            Self::Straight { .. } => None,
         }
     }
 
@@ -85,7 +97,15 @@ impl<'a> Ways<'a> {
     ) {
         found.clear();
         match (self, desk) {
-            (Self::Straight(straight), _) => straight.lays(rank, rule, sections, found),
+            (Self::Straight { places, hydrants }, _) => {
+                let within_ft = (rule.feet(sections) + 1.0) / rule.detour;
+                hydrants.around(places[rank].0, within_ft, |hydrant, feet| {
+                    let lay = Lay { sections: rule.sections(feet * rule.detour), hydrant };
+                    if lay.sections <= sections {
+                        found.push(lay);
+                    }
+                });
+            }
             (Self::Streets { places, hydrants, .. }, Some(search)) => {
                 let place = places.seats[rank].foot;
                 search.reach(&place, rule.path_ft(sections, place.set_back_ft), hydrants, |_, seat, path_ft| {

@@ -1,10 +1,12 @@
 //! From what arrives to the cause.
 
 use crate::cause::{Cause, CauseCode, Named};
+use crate::flows::Working;
 use crate::judge::{Desk, Judge};
+use crate::most::Found;
 use crate::outcome::Outcome;
 use crate::records::Place;
-use crate::ways::Lay;
+use crate::ways::{Lay, Ways};
 
 impl<'a> Judge<'a> {
     /// Why the place of that rank has what it needs, or has not; `outcome` gets the best two where they were looked for.
@@ -13,25 +15,14 @@ impl<'a> Judge<'a> {
         let one = [(CauseCode::Covered, outcome.alone), (CauseCode::CoveredIfBoosted, outcome.boosted)];
         for (code, best) in one {
             if let Some(best) = best.filter(|best| best.arrives.low_gpm >= need) {
-                let names = Named {
-                    hydrant: best.hydrant,
-                    lay_ft: best.lay_ft,
-                    extra_ft: 0.0,
-                    low_gpm: Some(best.arrives.low_gpm),
-                };
-                return Cause { code, names: Some(names) };
+                return covered(code, best.hydrant, best.lay_ft, best.arrives.low_gpm);
             }
         }
-        self.weigh(desk, place, rank);
-        outcome.combined = self.best_two(place, &desk.weighed);
+        let near = self.reach.of(rank);
+        let most = self.three(place, near, outcome.boosted.or(outcome.alone));
+        outcome.combined = self.best_two(place, &most);
         if let Some(two) = outcome.combined.filter(|two| two.arrives.low_gpm >= need) {
-            let names = Named {
-                hydrant: two.hydrants[0],
-                lay_ft: two.lays_ft[0],
-                extra_ft: 0.0,
-                low_gpm: Some(two.arrives.low_gpm),
-            };
-            return Cause { code: CauseCode::CoveredIfCombined, names: Some(names) };
+            return covered(CauseCode::CoveredIfCombined, two.hydrants[0], two.lays_ft[0], two.arrives.low_gpm);
         }
         self.gap(desk, place, rank, need)
     }
@@ -42,13 +33,14 @@ impl<'a> Judge<'a> {
         if let Some(cause) = self.broken(place, near, need).or_else(|| self.held_by_hose(place, near, need)) {
             return cause;
         }
-        let search = desk.search.take().or_else(|| self.ways.desk());
-        desk.search = search;
+        if !near.is_empty() && !self.may_be_beyond(place, need) {
+            return self.held_by_main(place, near, need);
+        }
+        desk.search = desk.search.take().or_else(|| self.ways.desk());
         self.ways.lays(&mut desk.search, rank, self.rule, self.rule.searched(), &mut desk.lays);
         let far = &desk.lays[..];
-        let beyond = far.iter().filter(|lay| lay.sections > self.rule.carried() && self.in_service(lay));
-        let would = |lay: &Lay| self.low(place, *lay).filter(|low| *low >= need).map(|low| self.named(*lay, Some(low)));
-        if let Some(names) = beyond.filter_map(would).next() {
+        let beyond = far.iter().filter(|lay| lay.sections > self.rule.carried() && self.in_service(**lay));
+        if let Some(names) = self.first_that_meets(place, beyond, need) {
             return Cause { code: CauseCode::BeyondHose, names: Some(names) };
         }
         if !near.is_empty() {
@@ -59,67 +51,66 @@ impl<'a> Judge<'a> {
         held().unwrap_or_else(|| self.held_by_main(place, far, need))
     }
 
+    /// Whether a hydrant past the hose carried may meet the need: most that are near enough as the crow flies do not, whatever the way to them.
+    fn may_be_beyond(&self, place: &Place, need: f64) -> bool {
+        let Ways::Streets { points, .. } = self.ways else { return true };
+        let beyond = self.rule.carried() + 1;
+        let mut may = false;
+        points.around([place.x, place.y], self.rule.feet(self.rule.searched()), |hydrant, feet| {
+            let lay = Lay { sections: self.rule.sections(feet).max(beyond), hydrant };
+            may = may || self.in_service(lay) && self.line(place, lay).is_some_and(|line| line.may_meet(need));
+        });
+        may
+    }
+
     /// A hydrant out of service that would do it: the nearest.
     fn broken(&self, place: &Place, lays: &[Lay], need: f64) -> Option<Cause> {
-        let broken = lays.iter().filter(|lay| !self.in_service(lay));
-        let would = |lay: &Lay| self.low(place, *lay).filter(|low| *low >= need).map(|low| self.named(*lay, Some(low)));
-        let names = broken.filter_map(would).next()?;
+        let names = self.first_that_meets(place, lays.iter().filter(|lay| !self.in_service(**lay)), need)?;
         Some(Cause { code: CauseCode::OutOfService, names: Some(names) })
+    }
+
+    fn first_that_meets<'l>(&self, place: &Place, lays: impl Iterator<Item = &'l Lay>, need: f64) -> Option<Named> {
+        let meets = |lay: &&Lay| self.line(place, **lay).is_some_and(|line| line.meets(need));
+        let lay = *lays.into_iter().find(meets)?;
+        Some(self.named(lay, self.line(place, lay).map(|line| line.low(Working::Best))))
     }
 
     /// A hydrant whose main has it, and that would bring it if hose took nothing: that which brings most as it is.
     fn held_by_hose(&self, place: &Place, lays: &[Lay], need: f64) -> Option<Cause> {
-        let held = |lay: &&Lay| {
-            let Some((ready, rise)) = self.flows.ready(place, lay.hydrant) else { return false };
-            self.main_has(place, lay, need) && self.flows.lows_over(ready, 0.0, rise).best() >= need
-        };
-        let names = self.most(place, lays.iter().filter(|lay| self.in_service(lay)).filter(held))?;
-        Some(Cause { code: CauseCode::Friction, names: Some(names) })
+        let held = |lay: &&Lay| self.line(place, **lay).is_some_and(|line| line.without_hose().meets(need));
+        let in_service = lays.iter().filter(|lay| self.in_service(**lay));
+        let most = self.most::<1>(place, in_service.filter(held), Working::Best, None);
+        Some(Cause { code: CauseCode::Friction, names: Some(self.as_named(most.first()?)) })
     }
 
     fn held_by_main(&self, place: &Place, lays: &[Lay], need: f64) -> Cause {
-        let has_it = |lay: &&Lay| self.in_service(lay) && self.main_has(place, lay, need);
         let cause = |code, names| Cause { code, names };
-        if let Some(names) = self.most(place, lays.iter().filter(has_it)) {
-            return cause(CauseCode::Pumper, Some(names));
+        let in_service = || lays.iter().filter(|lay| self.in_service(**lay));
+        let has_it = |lay: &&Lay| self.line(place, **lay).is_some_and(|line| line.main_low() >= need);
+        if let Some(most) = self.most::<1>(place, in_service().filter(has_it), Working::Best, None).first() {
+            return cause(CauseCode::Pumper, Some(self.as_named(most)));
         }
         let untested = |lay: &&Lay| self.flows.hydrants[lay.hydrant as usize].source.is_none();
         if let Some(lay) = lays.iter().find(untested) {
             return cause(CauseCode::Untested, Some(self.named(*lay, None)));
         }
-        match lays.first() {
-            Some(nearest) => {
-                let in_service = self.most(place, lays.iter().filter(|lay| self.in_service(lay)));
-                cause(CauseCode::Water, in_service.or_else(|| Some(self.named(*nearest, self.low(place, *nearest)))))
-            }
-            None => cause(CauseCode::NoHydrant, None),
-        }
+        // Where none is in service, the nearest of those that are not.
+        let most = self.most::<1>(place, in_service(), Working::Best, None);
+        let nearest = || lays.first().map(|lay| self.named(*lay, self.line(place, *lay).map(|l| l.low(Working::Best))));
+        let names = most.first().map(|most| self.as_named(most)).or_else(nearest);
+        cause(if names.is_some() { CauseCode::Water } else { CauseCode::NoHydrant }, names)
     }
 
-    fn main_has(&self, place: &Place, lay: &Lay, need: f64) -> bool {
-        let ready = self.flows.ready(place, lay.hydrant);
-        ready.is_some_and(|(ready, _)| self.flows.many.main(ready).low_gpm >= need)
-    }
-
-    /// The low end of the best that a hydrant brings, alone or with the pumper, gpm.
-    fn low(&self, place: &Place, lay: Lay) -> Option<f64> {
-        self.flows.lows(place, self.rule, lay).map(|lows| lows.best())
-    }
-
-    /// Of these the one that brings most; of equals the nearest.
-    fn most<'l>(&self, place: &Place, lays: impl Iterator<Item = &'l Lay>) -> Option<Named> {
-        let mut most: Option<(f64, Lay)> = None;
-        for lay in lays {
-            let Some(low) = self.low(place, *lay) else { continue };
-            if most.is_none_or(|(most, _)| low > most) {
-                most = Some((low, *lay));
-            }
-        }
-        most.map(|(low, lay)| self.named(lay, Some(low)))
+    fn as_named(&self, found: &Found) -> Named {
+        self.named(found.lay, Some(found.arrives.low_gpm))
     }
 
     fn named(&self, lay: Lay, low_gpm: Option<f64>) -> Named {
         let lay_ft = self.rule.feet(lay.sections);
         Named { hydrant: lay.hydrant, lay_ft, extra_ft: (lay_ft - self.rule.carried_ft()).max(0.0), low_gpm }
     }
+}
+
+fn covered(code: CauseCode, hydrant: u32, lay_ft: f64, low_gpm: f64) -> Cause {
+    Cause { code, names: Some(Named { hydrant, lay_ft, extra_ft: 0.0, low_gpm: Some(low_gpm) }) }
 }

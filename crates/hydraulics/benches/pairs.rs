@@ -41,6 +41,8 @@ fn main() -> Result<ExitCode, Box<dyn Error>> {
     };
     let shared_ns = median_ns(few, |pair| together(pair, true));
     let separate_ns = median_ns(few, |pair| together(pair, false));
+    let problems = [template()?];
+    let template_ns = median_ns(&problems, |problem| ManyLays::new(problem.clone()));
     let exact = |&(at, feet, rise): &Pair| many.lay(&sources[at], feet, rise);
     let exact_gpm_ns = median_ns(few, |pair| exact(pair).map(|lay| lay.alone_gpm()));
     let exact_ns = median_ns(fewer, |pair| exact(pair).map(|lay| lay.answer()));
@@ -54,6 +56,7 @@ fn main() -> Result<ExitCode, Box<dyn Error>> {
     println!("two hydrants on one main, with low ends    {shared_ns:9.1} ns");
     println!("two hydrants on two mains, with low ends   {separate_ns:9.1} ns");
     println!("a hydrant made ready                       {ready_ns:9.1} ns");
+    println!("a template with its tables                 {template_ns:9.1} ns");
     println!("exact: Lay::new and alone_gpm              {exact_gpm_ns:9.1} ns");
     println!("exact: Lay::new and answer                 {exact_ns:9.1} ns");
     Ok(if alone_ns <= MOST_PAIR_NS { ExitCode::SUCCESS } else { ExitCode::FAILURE })

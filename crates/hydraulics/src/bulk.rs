@@ -74,7 +74,8 @@ impl Shape {
 
 fn g(u: f64) -> f64 {
     let s = (1.0 - u) / u;
-    let y = largest_holding(0.0, 1.0, |y| {
+    // The main alone, or the lay alone, would have used up the head here.
+    let y = largest_holding(0.0, 1.0_f64.min(1.0 / libm::sqrt(s)), |y| {
         let power = libm::pow(y, DROP_EXPONENT);
         (1.0 - power - s * y * y, -DROP_EXPONENT * power / y - 2.0 * s * y)
     });

@@ -59,9 +59,8 @@ fn an_island_is_not_reached() {
 fn ground_that_is_not_known_is_said_and_never_surer() {
     let (mut here, mut there) = (place(500.0, 10.0, 500.0), hydrant(0.0, 0.0));
     let many = lays(None);
-    let one = |place: Place, hydrant: Hydrant| {
-        outcomes(&[road()], &[place], &[hydrant], Rule::with_hose(1000.0), &many)[0]
-    };
+    let one =
+        |place: Place, hydrant: Hydrant| outcomes(&[road()], &[place], &[hydrant], Rule::with_hose(1000.0), &many)[0];
     let level = one(here, there);
     assert!(!level.ground_unknown);
     there.ground_ft = None;
@@ -90,6 +89,14 @@ fn a_run_that_is_called_off_ends() {
     let progress = Progress::default();
     progress.cancel();
     assert!(served.judge(&lays(None), &[hydrant(0.0, 0.0)], 2, &progress).is_err());
+}
+
+#[test]
+fn other_hydrants_than_before_are_refused() {
+    let streets = streets(&[road()]);
+    let served = served(&streets, &[], &[hydrant(0.0, 0.0)], Rule::with_hose(1000.0));
+    let found = served.judge(&lays(None), &[], 2, &Progress::default());
+    assert_eq!(found, Err(NoRun::OtherHydrants { given: 0, wanted: 1 }));
 }
 
 fn number() -> impl Strategy<Value = f64> {

@@ -33,7 +33,10 @@ pub(crate) fn district() -> District {
     let mut district = District { lines: Vec::new(), places: Vec::new(), hydrants: Vec::new() };
     district.street(needs(500.0), &[(100.0, strong)]);
     district.street(needs(1000.0), &[(900.0, strong)]);
-    district.street(needs(1000.0), &[(100.0, Hydrant { main: Some(1), ..weak }), (200.0, Hydrant { main: Some(2), ..weak })]);
+    district.street(
+        needs(1000.0),
+        &[(100.0, Hydrant { main: Some(1), ..weak }), (200.0, Hydrant { main: Some(2), ..weak })],
+    );
     district.street(needs(500.0), &[(100.0, Hydrant { in_service: false, ..strong })]);
     district.street(needs(1800.0), &[(900.0, strong)]);
     district.street(needs(500.0), &[(2000.0, strong)]);

@@ -25,7 +25,8 @@ fn hydrants() -> impl Strategy<Value = Vec<Hydrant>> {
 }
 
 fn places() -> impl Strategy<Value = Vec<Place>> {
-    let one = (anywhere(), prop::option::weighted(0.9, 250.0..3000.0_f64), prop::option::weighted(0.9, -40.0..40.0_f64));
+    let one =
+        (anywhere(), prop::option::weighted(0.9, 250.0..3000.0_f64), prop::option::weighted(0.9, -40.0..40.0_f64));
     vec(one.prop_map(|([x, y], need_gpm, ground_ft)| Place { need_gpm, ground_ft, ..place(x, y, 1.0) }), 1..8)
 }
 

@@ -1,7 +1,5 @@
 //! The nearest street, against looking at every one.
 
-use longlay_coverage::streets::Line;
-use longlay_coverage::streets::Streets;
 use proptest::collection::vec;
 use proptest::prelude::*;
 
@@ -67,7 +65,8 @@ fn no_line_to_a_street_crosses_a_barrier() {
     let wall = Street::barrier(&[[-50.0, 30.0], [1050.0, 30.0]]);
     let open = streets(&[near.clone(), far.clone()]);
     let walled = streets(&[near, far, wall]);
-    let set_back = |streets: &Streets| streets.snap([500.0, 80.0], 500.0).map(|foot| foot.set_back_ft);
+    let set_back =
+        |streets: &longlay_coverage::streets::Streets| streets.snap([500.0, 80.0], 500.0).map(|foot| foot.set_back_ft);
     assert_eq!((set_back(&open), set_back(&walled)), (Some(80.0), Some(120.0)));
     assert_eq!(walled.snap([500.0, 80.0], 119.0), None);
     assert!(apart([0.0, 0.0], [3.0, 4.0]) == 5.0);

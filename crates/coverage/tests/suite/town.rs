@@ -93,7 +93,13 @@ pub(crate) fn served<'a>(streets: &'a Streets, places: &'a [Place], hydrants: &[
     Served::new(streets, places, hydrants, rule, 2, &Progress::default()).unwrap()
 }
 
-pub(crate) fn outcomes(lines: &[Street], places: &[Place], hydrants: &[Hydrant], rule: Rule, many: &ManyLays) -> Vec<Outcome> {
+pub(crate) fn outcomes(
+    lines: &[Street],
+    places: &[Place],
+    hydrants: &[Hydrant],
+    rule: Rule,
+    many: &ManyLays,
+) -> Vec<Outcome> {
     let streets = streets(lines);
     served(&streets, places, hydrants, rule).judge(many, hydrants, 2, &Progress::default()).unwrap()
 }

@@ -68,24 +68,34 @@ fn exact(many: &ManyLays, source: &Source, feet: f64, rise: f64) -> LayAnswer {
     many.lay(source, feet.max(Length::BOUND.min), rise).unwrap().answer()
 }
 
-/// Never over, and under by no more than a share of 1e-5; a low end is told to a share of what it is the low end of.
-fn is_told(found: Arrives, figure: f64, low: f64) -> Result<(), TestCaseError> {
+/// Never over, and under by no more than a share of 1e-6; a low end is told to a share of what it is the low end of.
+fn is_told(found: Arrives, figure: f64, low: f64, rounding: f64) -> Result<(), TestCaseError> {
     prop_assert!(found.gpm <= figure, "{} is over {figure}", found.gpm);
-    prop_assert!(found.gpm >= figure * (1.0 - 1e-5) - 1e-5, "{} is far under {figure}", found.gpm);
+    prop_assert!(found.gpm >= figure * (1.0 - 1e-6) - rounding, "{} is far under {figure}", found.gpm);
     prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {figure}", found.low_gpm);
-    let least = low * (1.0 - 1e-4) - 1e-5 * figure - 1e-5;
+    let least = low - 1e-5 * figure - rounding;
     prop_assert!(found.low_gpm >= least, "the low end {} is far under {low} of {figure}", found.low_gpm);
     prop_assert!(found.low_gpm >= 0.0 && found.low_gpm <= found.gpm);
     Ok(())
 }
 
-fn are_told(many: &ManyLays, ready: &Ready, source: &Source, feet: f64, rise: f64) -> Result<(), TestCaseError> {
+fn are_told(many: &ManyLays, source: &Source, ready: &Ready, feet: f64, rise: f64) -> Result<(), TestCaseError> {
+    are_told_but_for(0.0, many, (source, ready), feet, rise)
+}
+
+fn are_told_but_for(
+    rounding: f64,
+    many: &ManyLays,
+    (source, ready): (&Source, &Ready),
+    feet: f64,
+    rise: f64,
+) -> Result<(), TestCaseError> {
     let (found, answer) = (many.arrives(ready, feet, rise), exact(many, source, feet, rise));
     let alone = &answer.unboosted;
-    is_told(found.alone, alone.deliverable_gpm, alone.band.low)?;
+    is_told(found.alone, alone.deliverable_gpm, alone.band.low, rounding)?;
     prop_assert_eq!(found.boosted.is_some(), answer.boosted.is_some());
     if let (Some(found), Some(line)) = (found.boosted, &answer.boosted) {
-        is_told(found, line.deliverable_gpm, line.band.low)?;
+        is_told(found, line.deliverable_gpm, line.band.low, rounding)?;
     }
     // The shorter questions say the same.
     prop_assert_eq!(many.gpm(ready, feet, rise), By { alone: found.alone.gpm, boosted: found.boosted.map(|b| b.gpm) });
@@ -112,7 +122,7 @@ proptest! {
         feet in lengths(Range::Usual), rise in rises(Range::Usual)
     ) {
         let many = ManyLays::new(lay).unwrap();
-        are_told(&many, &many.ready(&source), &source, feet, rise)?;
+        are_told(&many, &source, &many.ready(&source), feet, rise)?;
     }
 
     #[test]
@@ -121,7 +131,8 @@ proptest! {
         feet in lengths(Range::Extreme), rise in rises(Range::Extreme)
     ) {
         let many = ManyLays::new(lay).unwrap();
-        are_told(&many, &many.ready(&source), &source, feet, rise)?;
+        // Of heads that are the rounding of a thousand psi the exact solver tells a flow, through hose that loses next to nothing.
+        are_told_but_for(0.1, &many, (&source, &many.ready(&source)), feet, rise)?;
     }
 
     #[test]
@@ -131,7 +142,7 @@ proptest! {
         let many = ManyLays::new(lay).unwrap();
         let (known, unknown) = (many.ready(&source), many.ready_ground_unknown(&source));
         let wider = Source { spread: source.spread.ground_unknown(), ..source };
-        are_told(&many, &unknown, &wider, feet, 0.0)?;
+        are_told(&many, &wider, &unknown, feet, 0.0)?;
         at_most(many.low_alone(&unknown, feet, 0.0), many.low_alone(&known, feet, 0.0))?;
     }
 
@@ -183,6 +194,9 @@ proptest! {
         }
     }
 }
+
+/// So little that it is no flow: of heads of the least number that there is, the exact solver's own search tells none.
+const NOTHING_GPM: f64 = 1e-30;
 
 /// Both lines as the template's, their pumpers as asked for.
 fn combined(many: &ManyLays, lines: [(&Source, f64, f64); 2], shared: bool, boosted: bool) -> CombinedAnswer {
@@ -257,9 +271,9 @@ proptest! {
         for (found, boosted) in [(Some(found.alone), false), (found.boosted, true)] {
             let Some(found) = found else { continue };
             let exact = combined(&many, lines, shared, boosted);
-            prop_assert!(found.gpm <= exact.total_gpm, "{} is over {}", found.gpm, exact.total_gpm);
+            prop_assert!(found.gpm <= exact.total_gpm + NOTHING_GPM, "{} is over {}", found.gpm, exact.total_gpm);
             let low = exact.total_band.low;
-            prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {}", found.low_gpm, exact.total_gpm);
+            prop_assert!(found.low_gpm <= low + NOTHING_GPM, "the low end {} is over {low} of {}", found.low_gpm, exact.total_gpm);
         }
     }
 }

@@ -1,6 +1,5 @@
 //! One hydrant over one length and one rise.
 
-use crate::bulk::Powers;
 use crate::lay::many::boost::Push;
 use crate::lay::many::legs::LEGS;
 use crate::lay::many::low::Low;
@@ -78,7 +77,7 @@ impl<'a> Pair<'a> {
         let main = &ready.mains[0];
         let (mut gpm, k) = ([0.0; CASES], self.alone_k(0));
         let head = main.static_psi - self.need_psi;
-        if head <= Powers::LEAST || main.gpm <= 0.0 {
+        if head <= 0.0 || main.gpm <= 0.0 {
             return Found { gpm, low_gpm: 0.0 };
         }
         let bend = tables.bend_of(head);

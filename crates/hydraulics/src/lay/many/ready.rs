@@ -1,11 +1,12 @@
 //! All that is a matter of a hydrant, worked once.
 
 use crate::band::{Uncertain, flow_band, of_source, varied};
+use crate::lay::many::low::Low;
 use crate::lay::many::tables::Tables;
 use crate::lay::many::{Arrives, ManyLays};
 use crate::lay::parts::Source;
 use crate::lay::sure::loss_at;
-use crate::quantity::Flow;
+use crate::quantity::{ApplianceCoefficient, Flow};
 use crate::spread::{End, SourceSpread, Spread};
 use crate::supply::{DROP_EXPONENT, SupplyCurve};
 
@@ -34,18 +35,21 @@ pub(super) const LOSSES: usize = MAINS + 1;
 const LEAST_DROP_PSI: f64 = 1e-6;
 
 /// A hydrant, ready to be asked for many lays of one template.
+///
+/// In this order, for what every pair of it reads lies together in its first lines of cache, and what few read in its last.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[repr(C)]
 pub struct Ready {
+    /// Whether the tables hold this hydrant.
+    pub(super) tabled: bool,
+    /// Bits of the cases that there are.
+    pub(super) cases: u32,
     /// The main at its floor.
     pub(super) main: Arrives,
     /// Losses of the body as read and at their worse end, psi per gpm².
     pub(super) body: [f64; 2],
     /// Up to here a flow is proved, gpm: the tested flow where there was no drop, else the most that any main gives.
     pub(super) proved_gpm: f64,
-    /// Bits of the cases that there are.
-    pub(super) cases: u32,
-    /// Whether the tables hold this hydrant.
-    pub(super) tabled: bool,
     pub(super) mains: [Main; MAINS],
     /// `drop / tested^n` of each main, psi per gpm^n.
     pub(super) drops: [f64; MAINS],
@@ -87,8 +91,7 @@ impl Ready {
         let floor_psi = many.problem.main_floor.psi();
         let gpm = source.curve.flow_gpm(floor_psi);
         let low_gpm = flow_band(&source.curve, &source.spread, floor_psi).low;
-        let body =
-            |loss: Option<crate::quantity::ApplianceCoefficient>| loss.map_or(0.0, |k| k.psi_per_100gpm2() / 1e4);
+        let body = |loss: Option<ApplianceCoefficient>| loss.map_or(0.0, |k| k.psi_per_100gpm2() / 1e4);
         let mut ready = Self {
             main: Arrives { gpm, low_gpm },
             body: [body(source.body_loss), body(source.body_loss.map(|k| loss_at(k, Spread::ASSUMED_LOSS, End::High)))],
@@ -110,7 +113,8 @@ impl Ready {
 
     fn fill(&mut self, floor_psi: f64) {
         let Source { curve, spread, .. } = self.source;
-        (self.mains, self.drops) = ([Main::new(&curve, floor_psi).0; MAINS], [Main::new(&curve, floor_psi).1; MAINS]);
+        let (main, drop) = Main::new(&curve, floor_psi);
+        (self.mains, self.drops) = ([main; MAINS], [drop; MAINS]);
         for (case, (input, end)) in (1..).zip(WORSE) {
             if of_source(&curve, &spread).any(|own| own == input) {
                 self.cases |= 1 << case;
@@ -128,7 +132,7 @@ impl Ready {
             self.intake[case] = if main.bend == 0.0 && gpm >= self.proved_gpm { f64::INFINITY } else { gpm };
         }
         if self.intake[0] < Flow::BOUND.max {
-            let mut low = crate::lay::many::low::Low::of(self.intake[0]);
+            let mut low = Low::of(self.intake[0]);
             (1..CASES).filter(|case| self.has(*case)).for_each(|case| low.add(self.intake[case]));
             self.intake_low = low.gpm();
         }

@@ -8,6 +8,11 @@ use crate::lay::parts::LayProblem;
 use crate::quantity::Flow;
 use crate::supply::DROP_EXPONENT;
 
+/// Of the head in [`Main::bend`]'s formula.
+const HEAD_EXPONENT: f64 = 1.0 - 2.0 / DROP_EXPONENT;
+/// A hair for the rounding.
+const OVER: f64 = 1.0 + 1e-12;
+
 /// A template that loses by squares only, with the tables for it.
 #[derive(Debug, Clone)]
 pub(super) struct Tables {
@@ -27,7 +32,7 @@ impl Tables {
         Some(Self {
             legs: legs(problem, supply)?,
             shape: Shape::new(),
-            heads: Powers::of(1.0 - 2.0 / DROP_EXPONENT),
+            heads: Powers::of(HEAD_EXPONENT),
             flows: Powers::of(DROP_EXPONENT),
             boost: problem.boost.as_ref().map(|pumper| Boost::new(problem, pumper)),
             scene_floor_psi: problem.scene_floor.psi(),
@@ -50,14 +55,19 @@ impl Tables {
 
     /// The power of a head that the reach wants; a head of nothing has none.
     pub(super) fn bend_of(&self, head_psi: f64) -> f64 {
-        self.heads.at(head_psi)
+        if head_psi >= Powers::LEAST { self.heads.at(head_psi) } else { libm::pow(head_psi, HEAD_EXPONENT) * OVER }
     }
 
     /// The most that a main presses through a loss of `k` psi per gpm² with so much left after it, gpm.
     pub(super) fn reach_gpm(&self, main: &Main, k: f64, need_psi: f64) -> f64 {
         let head = main.static_psi - need_psi;
-        // A head of next to nothing brings next to nothing.
-        if head > Powers::LEAST { self.through_gpm(head, main.bend * self.bend_of(head), k) } else { 0.0 }
+        if head > 0.0 {
+            return self.through_gpm(head, main.bend * self.bend_of(head), k);
+        }
+        // Where nothing is lost, or nothing that a float can say, a head of nothing is enough.
+        let most = Flow::BOUND.max;
+        let enough = main.bend == 0.0 && main.static_psi - k * most * most * OVER - need_psi >= 0.0;
+        if enough { most } else { 0.0 }
     }
 
     /// The flow at which a main and a lay take a head, gpm; `main` is `h / Qm²`, `k` that of the lay.

@@ -13,6 +13,8 @@ use crate::supply::DROP_EXPONENT;
 
 /// A total is sought to this share of itself, and lowered by it.
 const CLOSE: f64 = 1e-7;
+/// How far from what a main gives at its floor the power table may see that floor, as a share.
+const SHORT_OF_FLOOR: f64 = 1e-6;
 /// Nearer than this share to what the weaker main gives, rounding may say on which side of its floor a total lies.
 const NEAR: f64 = 1e-5;
 
@@ -27,6 +29,28 @@ pub(super) fn both(pairs: [Pair<'_>; 2], shared_main: bool) -> By<Arrives> {
     let has_pumper = pairs.iter().all(|pair| pair.tables.boost.is_some());
     let total = |lines| if shared_main { sharing(lines) } else { apart(lines) };
     By { alone: total(&alone), boosted: has_pumper.then(|| total(&boosted)) }
+}
+
+/// The best working only: with the pumpers where there are any.
+pub(super) fn best(pairs: [Pair<'_>; 2], shared_main: bool) -> Arrives {
+    let lines = pairs.map(|pair| {
+        let alone = pair.alone();
+        pair.boosted(&alone).map_or(Line { pair, found: alone, boosted: false }, |found| Line {
+            pair,
+            found,
+            boosted: true,
+        })
+    });
+    if shared_main { sharing(&lines) } else { apart(&lines) }
+}
+
+/// The figure of the best working, without its band.
+pub(super) fn best_gpm(pairs: [Pair<'_>; 2], shared_main: bool) -> f64 {
+    let lines = pairs.map(|pair| {
+        let gpm = pair.gpm();
+        Line { pair, found: Found { gpm: [gpm.best(); CASES], low_gpm: 0.0 }, boosted: gpm.boosted.is_some() }
+    });
+    if shared_main { Total::of(&lines, 0, f64::INFINITY).gpm() } else { lines.iter().map(|line| line.in_case(0)).sum() }
 }
 
 /// A line of the two, with what it brings by itself.
@@ -104,11 +128,10 @@ impl Total {
             (gpm, slope)
         };
         let at_floor = taken(floor_gpm).0 >= 0.0;
-        let both_gpm = if at_floor {
-            floor_gpm
-        } else {
-            largest_holding_to(CLOSE / 4.0, 0.0, floor_gpm.min(most_gpm), taken) * (1.0 - CLOSE)
-        };
+        // Where an intake's floor is the main's, what is taken jumps right there, and halving towards a jump is slow.
+        let most_gpm = floor_gpm.min(most_gpm) * (1.0 - SHORT_OF_FLOOR);
+        let both_gpm =
+            if at_floor { floor_gpm } else { largest_holding_to(CLOSE / 4.0, 0.0, most_gpm, taken) * (1.0 - CLOSE) };
         let near_floor = both_gpm >= floor_gpm * (1.0 - NEAR);
         Self { both_gpm, stronger_gpm: lines[stronger].in_case(case), at_floor, near_floor }
     }
