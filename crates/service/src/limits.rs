@@ -54,9 +54,8 @@ pub(crate) const STALLED_AFTER: Duration = Duration::from_secs(30);
 /// The table of DEVELOPERS.md.
 pub(crate) fn table() -> String {
     let kib = |bytes: usize| format!("{} KiB", bytes / 1024);
-    let mib = |bytes: usize| format!("{} MiB", bytes / (1024 * 1024));
     let s = |time: Duration| format!("{} s", time.as_secs());
-    let rows: [(&str, String, &str); 35] = [
+    let rows: [(&str, String, &str); 30] = [
         ("path", format!("{MAX_PATH_BYTES} bytes"), "414 `address-too-long`"),
         ("query", kib(MAX_QUERY_BYTES), "414 `address-too-long`"),
         ("query parameters", "those of the operation, each once".to_owned(), "400 `invalid-query`"),
@@ -93,6 +92,26 @@ pub(crate) fn table() -> String {
             format!("{MAX_PARTS}, {MAX_BRANCHES}"),
             "422 `invalid-values`",
         ),
+        ("lines side by side", MAX_LINES.to_string(), "422 `invalid-values`"),
+        ("lines of a combined supply", MAX_SUPPLY_LINES.to_string(), "422 `invalid-values`"),
+        ("streams, attack lines", MAX_STREAMS.to_string(), "422 `invalid-values`"),
+        (
+            "pumpers of a relay, points of its ground",
+            format!("{MAX_RELAY_PUMPERS}, {MAX_GROUND_POINTS}"),
+            "422 `invalid-values`",
+        ),
+        ("tankers of a shuttle", MAX_TANKERS.to_string(), "422 `invalid-values`"),
+        ("items of an input of a formula", MAX_ITEMS.to_string(), "422 `invalid-values`"),
+    ];
+    let row = |(what, most, over): (&str, String, &str)| format!("| {what} | {most} | {over} |\n");
+    "| what | most | over it |\n|---|---|---|\n".to_owned()
+        + &rows.into_iter().chain(of_files()).map(row).collect::<String>()
+}
+
+/// Of files that are brought in.
+fn of_files() -> [(&'static str, String, &'static str); 5] {
+    let mib = |bytes: usize| format!("{} MiB", bytes / (1024 * 1024));
+    [
         (
             "file of records, its records",
             format!("{}, {MOST_RECORDS}", mib(MAX_FILE_BYTES)),
@@ -110,19 +129,7 @@ pub(crate) fn table() -> String {
             format!("{}, {MAX_GRID_HEIGHTS}", mib(MAX_FILE_BYTES)),
             "413 `body-too-large`, 422 `import-refused`",
         ),
-        ("lines side by side", MAX_LINES.to_string(), "422 `invalid-values`"),
-        ("lines of a combined supply", MAX_SUPPLY_LINES.to_string(), "422 `invalid-values`"),
-        ("streams, attack lines", MAX_STREAMS.to_string(), "422 `invalid-values`"),
-        (
-            "pumpers of a relay, points of its ground",
-            format!("{MAX_RELAY_PUMPERS}, {MAX_GROUND_POINTS}"),
-            "422 `invalid-values`",
-        ),
-        ("tankers of a shuttle", MAX_TANKERS.to_string(), "422 `invalid-values`"),
-        ("items of an input of a formula", MAX_ITEMS.to_string(), "422 `invalid-values`"),
-    ];
-    let row = |(what, most, over): (&str, String, &str)| format!("| {what} | {most} | {over} |\n");
-    "| what | most | over it |\n|---|---|---|\n".to_owned() + &rows.into_iter().map(row).collect::<String>()
+    ]
 }
 
 #[cfg(test)]
