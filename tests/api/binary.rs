@@ -330,7 +330,16 @@ async fn a_hydrant_returns_to_service_from_the_command_line_only_where_that_is_s
 
 #[tokio::test]
 async fn the_columns_of_every_kind_are_told() {
-    for kind in ["hydrants", "flow-tests", "hose-types", "appliances", "hydrant-valves", "pumpers", "lay-profiles"] {
+    for kind in [
+        "hydrants",
+        "flow-tests",
+        "hose-types",
+        "appliances",
+        "hydrant-valves",
+        "pumpers",
+        "lay-profiles",
+        "demand-points",
+    ] {
         let told = run(&["import", kind, "--columns"]).await;
         let stdout = String::from_utf8(told.stdout).unwrap();
         assert!(

@@ -5,8 +5,16 @@ use longlay_tests::{Answer, Service};
 use reqwest::Method;
 use serde_json::{Value, json};
 
-const KINDS: [&str; 7] =
-    ["hydrants", "flow-tests", "hose-types", "appliances", "hydrant-valves", "pumpers", "lay-profiles"];
+const KINDS: [&str; 8] = [
+    "hydrants",
+    "flow-tests",
+    "hose-types",
+    "appliances",
+    "hydrant-valves",
+    "pumpers",
+    "lay-profiles",
+    "demand-points",
+];
 
 async fn export(service: &Service, kind: &str, format: &str) -> Answer {
     let answer = service.get(&format!("/v1/exports/{kind}?format={format}")).await;

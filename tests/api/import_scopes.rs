@@ -7,7 +7,7 @@ use reqwest::Method;
 use crate::keys::{SCOPES, key, operations};
 
 /// A sheet of each kind, and the operation that writes such a record by itself. `{n}` is told apart in each.
-const SHEETS: [(&str, &str, &str); 7] = [
+const SHEETS: [(&str, &str, &str); 8] = [
     ("hydrants", "put_hydrant", "hydrant_id,lon,lat,owner,potable,in_service\n{n},-30,40,public,yes,yes\n"),
     (
         "flow-tests",
@@ -23,6 +23,7 @@ const SHEETS: [(&str, &str, &str); 7] = [
     ),
     ("pumpers", "put_pumper", "id,name,rated_flow_gpm\n{n},Engine,1500\n"),
     ("lay-profiles", "put_lay_profile", "id,name,hose_type_id,lines,carried_ft\n{n},Forward,std-5in,1,1000\n"),
+    ("demand-points", "put_demand_point", "demand_point_id,lon,lat\n{n},-30,40\n"),
 ];
 
 #[tokio::test]

@@ -18,6 +18,7 @@ mod flow_tests;
 mod formula_rows;
 mod formulas;
 mod gauge_readings;
+mod ground;
 mod health;
 mod hose_types;
 mod hydrant_list;

@@ -61,7 +61,7 @@ fn what_a_write_depends_on_is_described() {
             }
         }
     }
-    assert_eq!(puts, 6);
+    assert_eq!(puts, 8);
     let hydrant = &paths["/v1/hydrants/{hydrant_id}"];
     assert!(hydrant["get"]["responses"]["304"].is_object() && hydrant["put"]["responses"]["408"].is_object());
     for path in

@@ -76,7 +76,7 @@ async fn every_operation_that_takes_a_body_refuses_another_media_type() {
             };
             let path = ["-tests", "drills"].into_iter().fold(path, by_uuid).replace("imports/none", "imports/pumpers");
             let answer =
-                service.send(service.request(method, &path).header("content-type", "text/plain").body("{}")).await;
+                service.send(service.request(method, &path).header("content-type", "text/html").body("{}")).await;
             answer.problem(415, "unsupported-media-type");
         }
     }

@@ -10,9 +10,17 @@ use reqwest::Method;
 use serde_json::{Value, json};
 
 /// In an order in which each refers only to those before it.
-const KINDS: [&str; 7] =
-    ["hydrants", "flow-tests", "hose-types", "appliances", "hydrant-valves", "pumpers", "lay-profiles"];
-const PLACED: [&str; 2] = ["hydrants", "flow-tests"];
+const KINDS: [&str; 8] = [
+    "hydrants",
+    "flow-tests",
+    "hose-types",
+    "appliances",
+    "hydrant-valves",
+    "pumpers",
+    "lay-profiles",
+    "demand-points",
+];
+const PLACED: [&str; 3] = ["hydrants", "flow-tests", "demand-points"];
 /// What a spreadsheet or a reader of CSV, JSON or SQL might take for something else.
 const ODD: &str = "=SUM(\"A1\";'B2'),\u{2028}+1 -- \\n é 消防栓 \u{1f692} \u{feff}<&>\u{a0}";
 
@@ -132,11 +140,24 @@ async fn given_equipment(service: &Service) {
     service.given("/v1/lay-profiles/bare", &bare).await;
 }
 
+async fn given_demand_points(service: &Service) {
+    let place =
+        |members: Value| with(json!({ "location": { "lon": -30.000_000_000_000_004, "lat": 0.1 + 0.2 } }), &members);
+    let said = json!({ "name": ODD, "address": ODD, "elevation_ft": -0.1, "need": { "needed_flow_gpm": 1_000.1, "source": ODD } });
+    let dwelling = json!({ "need": { "method": "iso_dwelling", "edition": "before_2012", "separation_ft": 10.000_000_000_000_002 } });
+    let shop = json!({ "need": { "method": "ifc_b105", "edition": "before_2015", "building_type": "V-B", "area_sq_ft": 4_800.1,
+        "dwelling": false, "sprinklers": "full" } });
+    for (id, members) in [("-1", said), ("1e3", dwelling), ("007", shop), ("bare", json!({}))] {
+        service.given(&format!("/v1/demand-points/{id}"), &place(members)).await;
+    }
+}
+
 #[tokio::test]
 async fn odd_words_long_numbers_and_every_member_come_back_byte_for_byte() {
     let service = Service::start().await;
     given_hydrants(&service).await;
     given_tests(&service).await;
     given_equipment(&service).await;
+    given_demand_points(&service).await;
     comes_back(&service).await;
 }

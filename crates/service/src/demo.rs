@@ -1,13 +1,16 @@
 //! The demo town: invented records, loaded through the same conversions as any request's.
 
 use axum::extract::State;
+use longlay_exchange::read::{Reading, Source, Spoken};
+use longlay_exchange::streets;
 use longlay_records::author::Author;
 use longlay_records::flow_test::Voided;
 use longlay_records::id::AssetId;
-use longlay_store::{Change, StoreError};
+use longlay_store::{Change, StoreError, StreetNetwork};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
+use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use crate::app::AppState;
@@ -16,6 +19,8 @@ use crate::idempotency::{Once, Posted};
 use crate::lay::{self, LayCalculation, LayPumper, LaySource};
 use crate::problem::Problem;
 use crate::routes::appliances::ApplianceBody;
+use crate::routes::demand_points::DemandPointBody;
+use crate::routes::districts::DistrictBody;
 use crate::routes::drill_body::DrillBody;
 use crate::routes::drills::create_drill;
 use crate::routes::equipment_test_body::EquipmentTestBody;
@@ -32,6 +37,9 @@ const HYDRANTS: &str = include_str!("../data/demo-town/hydrants.json");
 const FLOW_TESTS: &str = include_str!("../data/demo-town/flow_tests.json");
 const EQUIPMENT: &str = include_str!("../data/demo-town/equipment.json");
 const EQUIPMENT_TESTS: &str = include_str!("../data/demo-town/equipment_tests.json");
+const STREETS: &str = include_str!("../data/demo-town/streets.geojson");
+const DEMAND_POINTS: &str = include_str!("../data/demo-town/demand_points.json");
+const DISTRICTS: &str = include_str!("../data/demo-town/districts.json");
 const DRILLS: &str = include_str!("../data/demo-town/drills.json");
 
 /// Why the town cannot be loaded: a fault of the build, or of the disk.
@@ -100,7 +108,38 @@ pub async fn load(app: &AppState) -> Result<(), Unloadable> {
     for row in serde_json::from_str::<Vec<Map<String, Value>>>(FLOW_TESTS)? {
         load_flow_test(app, row).await?;
     }
-    load_log(app).await
+    load_log(app).await?;
+    load_ground(app).await
+}
+
+/// What coverage is reckoned over.
+async fn load_ground(app: &AppState) -> Result<(), Unloadable> {
+    let now = app.clock.now();
+    let reading = Reading {
+        source: Source::GeoJson,
+        spoken: Spoken::Query,
+        ignore_unknown_columns: true,
+        date_format: None,
+        now,
+        latest_day: app.clock.latest_today(),
+        new_id: &|| app.ids.next(now),
+    };
+    let refused = |fault: String| Unloadable::Refused { record: "streets".to_owned(), fault };
+    let streets = streets::read(STREETS.as_bytes(), &reading).map_err(|faults| refused(format!("{faults:?}")))?.streets;
+    let sha256 = Sha256::digest(STREETS).into();
+    let network = StreetNetwork::of(&streets, sha256, now).ok_or_else(|| refused("there are none".to_owned()))?;
+    app.store.replace_streets(&streets, &network, &change(app), &|_| Vec::new()).await?;
+    for row in serde_json::from_str::<Vec<_>>(DEMAND_POINTS)? {
+        let (id, body) = record::<DemandPointBody>(row, "demand_point_id")?;
+        let point = named(&id, body.demand_point(id.clone()))?;
+        app.store.put_demand_point(&point, &change(app)).await?;
+    }
+    for row in serde_json::from_str::<Vec<_>>(DISTRICTS)? {
+        let (id, body) = record::<DistrictBody>(row, "id")?;
+        let district = named(&id, body.district(id.clone()))?;
+        app.store.put_district(&district, &change(app)).await?;
+    }
+    Ok(())
 }
 
 /// What the department found out itself: nothing is filled in by hand that a request would not fill in.

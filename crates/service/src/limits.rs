@@ -3,26 +3,35 @@
 
 use std::time::Duration;
 
+use longlay_exchange::kind::Exchanged;
+use longlay_exchange::read::MOST_RECORDS;
+use longlay_exchange::streets::{MOST_PLACES, MOST_STREETS};
 use longlay_hydraulics::lay::combined::MAX_SUPPLY_LINES;
 use longlay_hydraulics::lay::{MAX_BRANCHES, MAX_PARTS};
 use longlay_hydraulics::loss::MAX_LINES;
 use longlay_hydraulics::relay::{MAX_GROUND_POINTS, MAX_RELAY_PUMPERS};
 use longlay_hydraulics::shuttle::MAX_TANKERS;
+use longlay_records::demand::DemandPoint;
 use longlay_records::equipment::MAX_LIST;
 use longlay_records::equipment_test::MAX_TEST_READINGS;
 use longlay_records::flow_test::{MAX_FLOW_HYDRANTS, MAX_TEST_OUTLETS};
 use longlay_records::hydrant::MAX_OUTLETS;
 use longlay_records::id::MAX_ID_CHARS;
+use longlay_records::street::MAX_STREET_PLACES;
+use longlay_records::terrain::MAX_GRID_HEIGHTS;
 
 use crate::config::MAX_SETTINGS_BYTES;
 use crate::faults::{MAX_NAME_CHARS, MAX_NOTE_CHARS};
 use crate::formulas::MAX_ITEMS;
+use crate::imports::spool::{MAX_FILE_BYTES, MAX_GROUND_FILE_BYTES};
 use crate::observe::MAX_REQUEST_ID_BYTES;
 use crate::page::MAX_LIMIT;
 use crate::problem::{MAX_DETAIL_CHARS, MAX_FAULTS};
 use crate::routes::drill_body::MAX_READINGS;
 use crate::streams::MAX_STREAMS;
 
+/// Most demand points of a file.
+const MOST_DEMAND_POINTS: usize = <DemandPoint as Exchanged>::MOST;
 /// Largest body.
 pub(crate) const MAX_BODY_BYTES: usize = 1024 * 1024;
 /// Longest path, as it was sent.
@@ -95,7 +104,32 @@ pub(crate) fn table() -> String {
         ("items of an input of a formula", MAX_ITEMS.to_string(), "422 `invalid-values`"),
     ];
     let row = |(what, most, over): (&str, String, &str)| format!("| {what} | {most} | {over} |\n");
-    "| what | most | over it |\n|---|---|---|\n".to_owned() + &rows.into_iter().map(row).collect::<String>()
+    "| what | most | over it |\n|---|---|---|\n".to_owned()
+        + &rows.into_iter().chain(of_files()).map(row).collect::<String>()
+}
+
+/// Of files that are brought in.
+fn of_files() -> [(&'static str, String, &'static str); 5] {
+    let mib = |bytes: usize| format!("{} MiB", bytes / (1024 * 1024));
+    [
+        (
+            "file of records, its records",
+            format!("{}, {MOST_RECORDS}", mib(MAX_FILE_BYTES)),
+            "413 `body-too-large`, 422 `import-refused`",
+        ),
+        ("demand points of a file", MOST_DEMAND_POINTS.to_string(), "422 `import-refused`"),
+        (
+            "file of streets, its streets, places of their lines",
+            format!("{}, {MOST_STREETS}, {MOST_PLACES}", mib(MAX_GROUND_FILE_BYTES)),
+            "413 `body-too-large`, 422 `import-refused`",
+        ),
+        ("places of a street", MAX_STREET_PLACES.to_string(), "422 `import-refused`"),
+        (
+            "file of heights, its heights",
+            format!("{}, {MAX_GRID_HEIGHTS}", mib(MAX_FILE_BYTES)),
+            "413 `body-too-large`, 422 `import-refused`",
+        ),
+    ]
 }
 
 #[cfg(test)]

@@ -924,7 +924,118 @@ def check(features, hydrants, tests, found):
         assert all(a in lib["appliances"] | SHIPPED for a in p.get("scene_appliance_ids", []))
 
 
-def readme(features, hydrants, tests, found):
+# ---------------------------------------------------------------------------------------------------
+# Ground: what hose is laid along, what it does not cross, and what asks for water
+# ---------------------------------------------------------------------------------------------------
+
+# The railway runs south of the centre. Osier Street has a bridge over it; Mill Race Lane, Basket Lane and Heron Drive end at it for a hose.
+RAILWAY = [(-4200.0, -1750.0), (-1500.0, -1240.0), (600.0, -1130.0), (2000.0, -1010.0), (4300.0, -1650.0)]
+BRIDGE_STREET = "Osier Street"
+# Nothing leads to the island but a ferry.
+ISLAND = [(5200.0, 1500.0), (5450.0, 1620.0), (5700.0, 1640.0)]
+
+
+def crosses(a, b):
+    """Whether the way from a to b meets the railway."""
+
+    def side(p, q, r):
+        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]) > 0.0
+
+    return any(side(p, q, a) != side(p, q, b) and side(a, b, p) != side(a, b, q) for p, q in zip(RAILWAY, RAILWAY[1:]))
+
+
+def map_feature(properties, line):
+    geometry = {"type": "LineString", "coordinates": [list(lon_lat(*p)) for p in line]}
+    return {"type": "Feature", "properties": properties, "geometry": geometry}
+
+
+def place_of(position):
+    lon, lat = position
+    return (lon - LON0) * FT_PER_DEG * math.cos(math.radians(LAT0)), (lat - LAT0) * FT_PER_DEG
+
+
+def build_map(features):
+    """The streets with ids and levels, the bridge cut out of its street, the railway and the island."""
+    found, bridges = [], 0
+    for i, feature in enumerate(features):
+        own = {"street_id": f"S-{i:03}", **feature["properties"]}
+        coordinates = feature["geometry"]["coordinates"]
+        places = [place_of(c) for c in coordinates]
+        at = next((j for j, pair in enumerate(zip(places, places[1:])) if crosses(*pair)), None)
+        if own["name"] != BRIDGE_STREET or at is None:
+            found.append({**feature, "properties": own})
+            continue
+        bridges += 1
+        assert 0 < at < len(places) - 2, "the bridge needs a ramp on either side"
+        cuts = [(0, at, 0, 1), (at, at + 1, 1, 1), (at + 1, len(places) - 1, 1, 0)]
+        for part, (first, last, from_level, to_level) in zip("abc", cuts):
+            properties = {**own, "street_id": own["street_id"] + part, "from_level": from_level, "to_level": to_level}
+            geometry = {"type": "LineString", "coordinates": coordinates[first : last + 1]}
+            found.append({"type": "Feature", "properties": properties, "geometry": geometry})
+    assert bridges == 1, bridges
+    found.append(map_feature({"street_id": "R-1", "name": "Marsh Line", "class": "rail", "barrier": "railway"}, RAILWAY))
+    found.append(map_feature({"street_id": "S-900", "name": "Holm Quay", "class": "residential"}, ISLAND))
+    return found
+
+
+def needs():
+    """What buildings ask for, from the small to the large. None is not known to anybody."""
+    dwelling = [{"method": "iso_dwelling", "edition": "from_2012", "separation_ft": ft} for ft in (8.0, 15.0, 25.0, 60.0)]
+    shop = {"method": "ifc_b105", "edition": "from_2015", "building_type": "V-B", "dwelling": False, "sprinklers": "none"}
+    shops = [{**shop, "area_sq_ft": area} for area in (3200.0, 7400.0, 17000.0)]
+    return [*dwelling, *dwelling, *shops, {"needed_flow_gpm": 2500.0, "source": "preplan of 2024"}]
+
+
+def build_demand(features):
+    """A building beside the middle of every other street segment, and a few that are cases of their own."""
+    own, points = random.Random(SEED + 1), []
+    kinds = needs()
+
+    def add(x, y, name, need, is_height_known=True):
+        lon, lat = lon_lat(x, y)
+        point = {"demand_point_id": f"B-{len(points) + 1:03}", "location": {"lon": lon, "lat": lat}}
+        if is_height_known:
+            point["elevation_ft"] = round(ground_ft(x, y), 1)
+        point.update({"name": name} if name else {}, **({"need": need} if need else {}))
+        points.append(point)
+
+    for i, feature in enumerate(features[::3]):
+        places = [place_of(c) for c in feature["geometry"]["coordinates"]]
+        j = (len(places) - 1) // 2
+        (x0, y0), (x1, y1) = places[j], places[j + 1]
+        length, off = math.dist(places[j], places[j + 1]), 40.0 + 40.0 * own.random()
+        x, y = (x0 + x1) / 2 - off * (y1 - y0) / length, (y0 + y1) / 2 + off * (x1 - x0) / length
+        add(x, y, None, kinds[i % len(kinds)], is_height_known=i % 9 != 4)
+    add(-1250.0, -2500.0, "Tannery works", {"needed_flow_gpm": 3500.0, "source": "insurer's survey of 2023"})
+    add(3800.0, 1650.0, "Beacon school", {"needed_flow_gpm": 2250.0, "source": "preplan of 2025"})
+    add(-180.0, 430.0, "Market hall", None)
+    add(2600.0, -2300.0, "Boathouse", None, is_height_known=False)
+    add(5450.0, 1660.0, "Holm lighthouse keeper's house", kinds[3])
+    add(5640.0, 1680.0, "Holm chandlery", kinds[8])
+    add(700.0, -1230.0, "Signal box", kinds[0])
+    add(-7000.0, 900.0, "Marsh farm", kinds[3])
+    add(-1600.0, 5600.0, "Gull Marsh cottage", kinds[3])
+    return points
+
+
+def build_districts():
+    """Two that meet at the railway, the northern one with the mill's own ground cut out of it."""
+
+    def ring(places):
+        return [list(lon_lat(*p)) for p in [*places, places[0]]]
+
+    north = [(-6000.0, -1750.0), *RAILWAY, (6200.0, -1650.0), (6200.0, 6200.0), (-6000.0, 6200.0)]
+    south = [(-6000.0, -3600.0), (6200.0, -3600.0), (6200.0, -1650.0), *reversed(RAILWAY), (-6000.0, -1750.0)]
+    ground = [(-700.0, 700.0), (-300.0, 700.0), (-300.0, 1100.0), (-700.0, 1100.0)]
+
+    def district(ident, name, rings):
+        geometry = {"type": "Polygon", "coordinates": [ring(r) for r in rings]}
+        return {"type": "Feature", "id": ident, "properties": {"name": name}, "geometry": geometry}
+
+    return [district("north", "North of the line", [north, ground]), district("south", "South of the line", [south])]
+
+
+def readme(features, hydrants, tests, found, demand):
     def few(members):
         shown = ", ".join(f"`{i}`" for i in members[:8])
         return shown if len(members) <= 8 else shown + ", ..."
@@ -941,7 +1052,9 @@ mill lane along the creek, cul-de-sacs on thin dead-end mains, and two country r
 
 | file | holds |
 |---|---|
-| `streets.geojson` | {len(features)} street segments of {len(STREETS)} streets, cut at every junction |
+| `streets.geojson` | {len(features)} street segments of {len(STREETS)} streets, cut at every junction; beside them a railway with one bridge over it, and a street on an island |
+| `demand_points.json` | {len(demand)} buildings and what each asks for; of some nobody knows it, of some not how high they stand |
+| `districts.json` | two districts, one with a hole |
 | `hydrants.json` | {len(hydrants)} hydrants; `H-0..` centre, `H-1..` north slope, `H-2..` hill, `H-3..` creek, `H-4..` causeway and south-east, `H-5..` west and country, `P-...` private |
 | `flow_tests.json` | {len(tests)} flow tests, oldest first |
 | `equipment.json` | the department's own hose, appliances, hydrant valve, pumpers and lay profiles; ids starting `std-` are the rows shipped with the service |
@@ -983,12 +1096,15 @@ def build():
 def main():
     features, hydrants, tests, found = build()
     check(features, hydrants, tests, found)
+    demand = build_demand(features)
     files = {
-        "streets.geojson": '{"type": "FeatureCollection", "features": ' + one_per_line(features) + "}\n",
+        "streets.geojson": '{"type": "FeatureCollection", "features": ' + one_per_line(build_map(features)) + "}\n",
+        "demand_points.json": one_per_line(demand) + "\n",
+        "districts.json": one_per_line(build_districts()) + "\n",
         "hydrants.json": one_per_line([hydrant_record(h) for h in hydrants]) + "\n",
         "flow_tests.json": one_per_line(tests) + "\n",
         "equipment.json": "{\n" + ",\n".join(f'"{k}": {one_per_line(v)}' for k, v in EQUIPMENT.items()) + "\n}\n",
-        "README.md": readme(features, hydrants, tests, found),
+        "README.md": readme(features, hydrants, tests, found, demand),
     }
     for name, text in files.items():
         (HERE / name).write_bytes(text.encode("utf-8"))

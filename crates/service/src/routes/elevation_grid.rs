@@ -14,6 +14,7 @@ use utoipa_axum::routes;
 
 use crate::app::AppState;
 use crate::extract::{Json, Query};
+use crate::faults::Faults;
 use crate::idempotency::{Once, PostHeaders, Reply};
 use crate::imports::answer::hex;
 use crate::imports::spool::{self, MAX_FILE_BYTES};
@@ -50,8 +51,8 @@ impl From<HeightUnitName> for HeightUnit {
 #[serde(deny_unknown_fields)]
 pub(crate) struct GridImportQuery {
     /// Unit of its heights, which the file does not say and nobody guesses.
-    #[param(inline)]
-    unit: HeightUnitName,
+    #[param(inline, required = true, nullable = false)]
+    unit: Option<HeightUnitName>,
     /// Only say what the file would do. Default false.
     #[param(nullable = false)]
     dry_run: Option<bool>,
@@ -147,12 +148,14 @@ pub(crate) async fn create_elevation_grid_import(
     if !media_type.split(';').next().unwrap_or_default().trim().eq_ignore_ascii_case("text/plain") {
         return Err(Problem::new(Slug::UnsupportedMediaType, "send `Content-Type: text/plain`"));
     }
+    let mut faults = Faults::of_query();
+    let unit = faults.given("/unit", query.unit);
+    let unit: HeightUnit = faults.finish(unit)?.into();
     let spooled = spool::receive(body, MAX_FILE_BYTES).await?;
     let once = Once::with_digest(&parts, spooled.sha256)?;
     if let Some(first) = once.answered(&app, &writer).await? {
         return Ok(first);
     }
-    let unit = query.unit.into();
     let grid = off_thread(move || raster::read(BufReader::new(spooled.file), unit)).await?;
     let grid = grid.map_err(|faults| Problem::import_refused(&faults))?;
     let summary = GridSummary::of(&grid, spooled.sha256, app.clock.now());
