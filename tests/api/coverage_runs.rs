@@ -40,7 +40,12 @@ async fn street(places: &[(&str, f64, Option<f64>)]) -> Service {
     let ground = |ft: f64| json!({ "location": north(ft), "elevation_ft": 100.0 });
     service.given("/v1/hydrants/H-1", &with(hydrant(), &ground(0.0))).await;
     service.post("/v1/hydrants/H-1/flow-tests", &flow_test()).await.created();
-    service.given("/v1/lay-profiles/five", &with(lay_profile(), &json!({ "hose_type_id": "std-5in", "carried_ft": 1000.0 }))).await;
+    service
+        .given(
+            "/v1/lay-profiles/five",
+            &with(lay_profile(), &json!({ "hose_type_id": "std-5in", "carried_ft": 1000.0 })),
+        )
+        .await;
     service.given("/v1/pumpers/engine", &pumper()).await;
     let line = json!([[-30.0, 40.0], [-30.0, 40.0 + 6000.0 / FT_OF_A_DEGREE]]);
     let street = json!({ "type": "Feature", "properties": { "street_id": "S-1" }, "geometry": { "type": "LineString", "coordinates": line } });
@@ -52,7 +57,7 @@ async fn street(places: &[(&str, f64, Option<f64>)]) -> Service {
     for (id, ft, need) in places {
         let mut place = ground(*ft);
         if let Some(gpm) = need {
-            place["need"] = json!({ "method": "given", "needed_flow_gpm": gpm });
+            place["need"] = json!({ "needed_flow_gpm": gpm });
         }
         service.given(&format!("/v1/demand-points/{id}"), &place).await;
     }
@@ -76,7 +81,8 @@ async fn each_place_along_a_street_has_the_cause_that_its_distance_and_need_make
     let run = run(&service, &json!({ "lay_profile_id": "five" })).await;
     assert_eq!(run["status"], "done", "{run}");
     let causes = &run["summary"]["all"]["causes"];
-    let counted = ["covered", "water", "beyond_hose", "no_hydrant", "no_need_given"].map(|cause| causes[cause].as_u64());
+    let counted =
+        ["covered", "water", "beyond_hose", "no_hydrant", "no_need_given"].map(|cause| causes[cause].as_u64());
     assert_eq!(counted, [Some(1); 5], "{causes}");
     assert_eq!((&run["summary"]["all"]["covered_percent"], &run["progress"]), (&json!(25.0), &Value::Null));
 
@@ -86,16 +92,21 @@ async fn each_place_along_a_street_has_the_cause_that_its_distance_and_need_make
         feature["properties"].clone()
     };
     // 500 ft of street and a tenth more, in whole sections.
-    assert_eq!((&of("A-near")["cause"], &of("A-near")["alone"]["lays"][0]["lay_ft"]), (&json!("covered"), &json!(600.0)));
+    assert_eq!(
+        (&of("A-near")["cause"], &of("A-near")["alone"]["lays"][0]["lay_ft"]),
+        (&json!("covered"), &json!(600.0))
+    );
     let far = of("C-far");
     assert_eq!((&far["cause"], &far["hydrant"]["lay_ft"]), (&json!("beyond_hose"), &json!(1700.0)));
     assert_eq!(far["hydrant"]["extra_hose_ft"], 700.0);
     assert_eq!((&far["alone"], &far["shortfall_gpm"]), (&Value::Null, &json!(300.0)));
     // What arrives is what the lay calculation says of the same lay.
     let lay = service.get("/v1/hydrants/H-1/deliverable-flow?lay_profile_id=five&length_ft=600&rise_ft=0").await.ok();
-    let (exact, told) = (lay["deliverable_flow_gpm"].as_f64().unwrap(), of("A-near")["alone"]["flow_gpm"].as_f64().unwrap());
+    let (exact, told) =
+        (lay["deliverable_flow_gpm"].as_f64().unwrap(), of("A-near")["alone"]["flow_gpm"].as_f64().unwrap());
     assert!(told <= exact && told >= exact * (1.0 - 1e-4), "{told} and {exact}");
-    let (exact, told) = (lay["band_gpm"]["low"].as_f64().unwrap(), of("A-near")["alone"]["low_flow_gpm"].as_f64().unwrap());
+    let (exact, told) =
+        (lay["band_gpm"]["low"].as_f64().unwrap(), of("A-near")["alone"]["low_flow_gpm"].as_f64().unwrap());
     assert!(told <= exact && told >= exact * (1.0 - 1e-4), "{told} and {exact}");
 }
 
@@ -104,7 +115,10 @@ async fn without_streets_the_straight_distance_is_laid_and_said() {
     let service = Service::start().await;
     service.given("/v1/lay-profiles/five", &with(lay_profile(), &json!({ "hose_type_id": "std-5in" }))).await;
     let run = run(&service, &json!({ "lay_profile_id": "five" })).await;
-    assert_eq!((&run["summary"]["joined"], &run["summary"]["all"]["demand_point_count"]), (&json!("straight_line"), &json!(0)));
+    assert_eq!(
+        (&run["summary"]["joined"], &run["summary"]["all"]["demand_point_count"]),
+        (&json!("straight_line"), &json!(0))
+    );
     assert_eq!(run["summary"]["all"]["covered_percent"], Value::Null, "of nothing there is no share");
 }
 
@@ -117,11 +131,15 @@ async fn a_run_says_which_change_moved_a_place() {
         format!("{RUNS}/{}/changes?since={}", until["id"].as_str().unwrap(), since["id"].as_str().unwrap())
     };
     let by_settings = service.get(&changes(&first, &longer)).await.ok();
-    assert_eq!((&by_settings["because_of"], &by_settings["settings_changed"]), (&json!("settings"), &json!(["max_lay_ft"])));
+    assert_eq!(
+        (&by_settings["because_of"], &by_settings["settings_changed"]),
+        (&json!("settings"), &json!(["max_lay_ft"]))
+    );
     assert_eq!(by_settings["points"][0]["demand_point_id"], "A");
     assert_eq!(by_settings["moves"], json!([{ "from": "beyond_hose", "to": "covered", "count": 1 }]));
 
-    service.given("/v1/hydrants/H-1", &with(hydrant(), &json!({ "location": north(0.0), "elevation_ft": 100.0, "in_service": false }))).await;
+    let closed = with(hydrant(), &json!({ "location": north(0.0), "elevation_ft": 100.0, "in_service": false }));
+    service.put("/v1/hydrants/H-1", &closed).await.ok();
     let closed = run(&service, &json!({ "lay_profile_id": "five", "max_lay_ft": 2000.0 })).await;
     let by_data = service.get(&changes(&longer, &closed)).await.ok();
     assert_eq!((&by_data["because_of"], &by_data["data_changed"]), (&json!("data"), &json!(["hydrants"])));
@@ -142,7 +160,9 @@ async fn every_demand_point_of_the_demo_town_is_told_once_however_it_is_paged() 
     loop {
         let answer = service.get(&path).await;
         let page = answer.features();
-        ids.extend(page["features"].as_array().unwrap().iter().map(|feature| feature["id"].as_str().unwrap().to_owned()));
+        ids.extend(
+            page["features"].as_array().unwrap().iter().map(|feature| feature["id"].as_str().unwrap().to_owned()),
+        );
         match page["next"].as_str() {
             Some(next) => path = next.strip_prefix(&service.url).unwrap().to_owned(),
             None => break,
@@ -184,7 +204,10 @@ async fn a_run_that_cannot_be_is_refused_with_every_fault_at_once() {
     let bounds = service.post(RUNS, &body).await.problem(422, "invalid-values").faults();
     assert_eq!(bounds.len(), 3, "{bounds:?}");
     assert_eq!(service.get(RUNS).await.ok()["items"], json!([]), "nothing was kept");
-    service.get(&format!("{RUNS}/00000000-0000-7000-8000-000000000000/gaps?cause=drought")).await.problem(400, "invalid-query");
+    service
+        .get(&format!("{RUNS}/00000000-0000-7000-8000-000000000000/gaps?cause=drought"))
+        .await
+        .problem(400, "invalid-query");
 }
 
 #[tokio::test]

@@ -36,10 +36,9 @@ async fn what_an_option_brings_is_what_the_lay_calculation_says() {
             .await
             .ok();
         let line = if option["way"] == "boosted" { &exact["boosted"] } else { &exact["unboosted"] };
-        for (told, exact) in [
-            (&option["flow_gpm"], &line["deliverable_flow_gpm"]),
-            (&option["low_flow_gpm"], &line["band_gpm"]["low"]),
-        ] {
+        for (told, exact) in
+            [(&option["flow_gpm"], &line["deliverable_flow_gpm"]), (&option["low_flow_gpm"], &line["band_gpm"]["low"])]
+        {
             let (told, exact) = (told.as_f64().unwrap(), exact.as_f64().unwrap());
             assert!(told <= exact && told >= exact - 1e-4 * exact.max(1.0), "{id}: {told} and {exact}");
         }
@@ -75,9 +74,11 @@ async fn options_that_meet_the_need_come_first_and_what_takes_least_before_what_
         assert!(option["planning_flow_gpm"].as_f64().unwrap() <= low);
     }
     let order = ["hydrant_alone", "second_line", "boosted", "two_hydrants"];
-    let ways: Vec<_> = told.iter().filter(|option| option["meets_need"] == true).map(|option| {
-        order.iter().position(|way| option["way"] == *way).unwrap()
-    }).collect();
+    let ways: Vec<_> = told
+        .iter()
+        .filter(|option| option["meets_need"] == true)
+        .map(|option| order.iter().position(|way| option["way"] == *way).unwrap())
+        .collect();
     assert!(ways.windows(2).all(|pair| pair[0] <= pair[1]), "{ways:?}");
     let sentence = answer["radio"].as_str().unwrap();
     assert!(sentence.contains(&hydrants(&told[0])[0]) && sentence.len() <= 120, "{sentence}");
@@ -113,7 +114,8 @@ async fn a_place_with_nothing_around_says_so_and_never_no_water() {
 async fn a_question_at_fault_is_refused_with_every_fault() {
     let service = Service::demo().await;
     service.get("/v1/supply-options?lay_profile_id=five-inch-valve&lat=40").await.problem(400, "invalid-query");
-    let faults = service.get(&format!("{ASK}&lon=200&lat=-91&from_lon=1&max_lay_ft=0&needed_flow_gpm=NaN&limit=0")).await;
+    let faults =
+        service.get(&format!("{ASK}&lon=200&lat=-91&from_lon=1&max_lay_ft=0&needed_flow_gpm=NaN&limit=0")).await;
     assert_eq!(faults.problem(400, "invalid-query").faults().len(), 6);
     service.get("/v1/supply-options?lay_profile_id=none&lon=-30&lat=40").await.problem(400, "invalid-query");
 }

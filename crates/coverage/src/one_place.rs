@@ -79,7 +79,8 @@ impl<'a> WaysFrom<'a> {
         let segment = self.streets.segments.get(to.segment as usize)?;
         let [a, b] = segment.nodes.map(|node| self.feet.get(&node).copied().unwrap_or(f64::INFINITY));
         let around = (a + to.along_ft).min(b + (segment.ft - to.along_ft));
-        let here = if to.segment == self.foot.segment { (self.foot.along_ft - to.along_ft).abs() } else { f64::INFINITY };
+        let here =
+            if to.segment == self.foot.segment { (self.foot.along_ft - to.along_ft).abs() } else { f64::INFINITY };
         let path = around.min(here);
         path.is_finite().then_some(path)
     }

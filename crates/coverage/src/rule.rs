@@ -28,12 +28,22 @@ pub struct Rule {
     pub place_within_ft: f64,
     /// How far off a street a hydrant may lie, ft.
     pub hydrant_within_ft: f64,
+    /// Whether two hydrants may be laid from together.
+    pub combined: bool,
 }
 
 impl Rule {
     /// The usual allowances with so much hose: 100 ft sections, a tenth more than the street, 1.4 times the straight distance where there are none.
     pub const fn with_hose(hose_ft: f64) -> Self {
-        Self { hose_ft, section_ft: 100.0, slack: 1.1, detour: 1.4, place_within_ft: 500.0, hydrant_within_ft: 200.0 }
+        Self {
+            hose_ft,
+            section_ft: 100.0,
+            slack: 1.1,
+            detour: 1.4,
+            place_within_ft: 500.0,
+            hydrant_within_ft: 200.0,
+            combined: true,
+        }
     }
 
     /// Whether it can be reckoned with.

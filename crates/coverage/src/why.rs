@@ -19,8 +19,10 @@ impl<'a> Judge<'a> {
             }
         }
         let near = self.reach.of(rank);
-        let most = self.three(place, near, outcome.boosted.or(outcome.alone));
-        outcome.combined = self.best_two(place, &most);
+        if self.rule.combined {
+            let most = self.three(place, near, outcome.boosted.or(outcome.alone));
+            outcome.combined = self.best_two(place, &most);
+        }
         if let Some(two) = outcome.combined.filter(|two| two.arrives.low_gpm >= need) {
             return covered(CauseCode::CoveredIfCombined, two.hydrants[0], two.lays_ft[0], two.arrives.low_gpm);
         }

@@ -112,7 +112,8 @@ impl Store {
     ) -> Result<Vec<PointOutcome>, StoreError> {
         let mut tx = self.read().await?;
         let (id, after) = (run_id.to_string(), after.map_or("", AssetId::as_str));
-        let causes = (!query.causes.is_empty()).then(|| Json(query.causes.iter().map(|cause| cause.code()).collect::<Vec<_>>()));
+        let causes =
+            (!query.causes.is_empty()).then(|| Json(query.causes.iter().map(|cause| cause.code()).collect::<Vec<_>>()));
         let district = query.district_id.as_ref().map(AssetId::as_str);
         let rows = sqlx::query_as!(
             OutcomeRow,

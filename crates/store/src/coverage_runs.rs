@@ -116,10 +116,14 @@ impl Store {
     pub async fn begin_coverage_run(&self, id: Uuid, at: DateTime<Utc>) -> Result<(), StoreError> {
         let mut tx = self.write().await?;
         let (id, at) = (id.to_string(), time_text(at));
-        sqlx::query!("UPDATE coverage_runs SET state = 'running', started_at = ?2 WHERE id = ?1 AND state = 'queued'", id, at)
-            .execute(&mut *tx)
-            .await
-            .map_err(fault)?;
+        sqlx::query!(
+            "UPDATE coverage_runs SET state = 'running', started_at = ?2 WHERE id = ?1 AND state = 'queued'",
+            id,
+            at
+        )
+        .execute(&mut *tx)
+        .await
+        .map_err(fault)?;
         tx.commit().await.map_err(fault)
     }
 
@@ -243,7 +247,12 @@ impl Store {
     }
 }
 
-async fn end(conn: &mut SqliteConnection, id: &str, at: DateTime<Utc>, failure: Option<&str>) -> Result<(), StoreError> {
+async fn end(
+    conn: &mut SqliteConnection,
+    id: &str,
+    at: DateTime<Utc>,
+    failure: Option<&str>,
+) -> Result<(), StoreError> {
     let (at, state) = (time_text(at), if failure.is_some() { "failed" } else { "cancelled" });
     sqlx::query!(
         "UPDATE coverage_runs SET state = ?2, ended_at = ?3, failure = ?4 WHERE id = ?1 AND ended_at IS NULL",

@@ -146,7 +146,8 @@ fn write(worked: &Worked, out: &mut impl Write) -> std::io::Result<()> {
 }
 
 fn told(summary: &CoverageSummary) -> String {
-    let mut lines: Vec<_> = summary.causes().each().into_iter().map(|(code, count)| format!("{code:<20} {count:>9}")).collect();
+    let mut lines: Vec<_> =
+        summary.causes().each().into_iter().map(|(code, count)| format!("{code:<20} {count:>9}")).collect();
     if let Some(percent) = summary.covered_percent() {
         lines.push(format!("covered, one way or another: {percent:.1} % of the demand points with a need"));
     }
@@ -154,6 +155,8 @@ fn told(summary: &CoverageSummary) -> String {
         lines.push("no streets were imported: lays are straight distances times the detour factor".to_owned());
     }
     lines.extend(summary.told_findings());
-    lines.push("A planning answer by the low end of the bands. Gauges at the pump govern; local procedures decide.".to_owned());
+    lines.push(
+        "A planning answer by the low end of the bands. Gauges at the pump govern; local procedures decide.".to_owned(),
+    );
     lines.join("\n")
 }

@@ -8,7 +8,7 @@ use longlay_coverage::records::{Hydrant, Place};
 use longlay_coverage::streets::{Line, Streets};
 use longlay_hydraulics::lay::{LayProblem, Source};
 use longlay_records::district::District;
-use longlay_records::hydrant::{Location, Status};
+use longlay_records::hydrant::{Elevation, Location, Status};
 use longlay_records::id::AssetId;
 use longlay_records::shape::ShapeIndex;
 use longlay_records::street::Street;
@@ -75,7 +75,7 @@ impl Gathered {
             .each_demand_point(|point| {
                 // A need without a number is one that is not known.
                 let need_gpm = point.need.as_ref().and_then(|need| need.gpm().ok());
-                let ground_ft = point.ground.map(|ground| ground.ft());
+                let ground_ft = point.ground.map(Elevation::ft);
                 let (id, name, location) = (point.id, point.name.or(point.address), point.location);
                 points.push(Point { id, name, location, districts: Vec::new(), need_gpm, ground_ft });
             })
@@ -114,7 +114,7 @@ impl Gathered {
                 source: source(supplied),
                 in_service: hydrant.status == Status::InService,
                 main: systems.of_hydrant(hydrant),
-                ground_ft: ground(hydrant.elevation.map(|elevation| elevation.ft()), hydrant.location),
+                ground_ft: ground(hydrant.elevation.map(Elevation::ft), hydrant.location),
             }
         };
         Ok(Inputs {
@@ -169,7 +169,7 @@ impl Gathered {
             for number in [hydrant.location.lon(), hydrant.location.lat()] {
                 hydrants.number(Some(number));
             }
-            hydrants.number(hydrant.elevation.map(|elevation| elevation.ft()));
+            hydrants.number(hydrant.elevation.map(Elevation::ft));
             hydrants.text(hydrant.main_id.as_deref().unwrap_or_default());
             hydrants.text(if hydrant.status == Status::InService { "in service" } else { "out of service" });
             // What the run takes of a test, to the last digit: derived text leaves nothing out.
@@ -184,7 +184,7 @@ impl Gathered {
         }
         equipment.text(&format!("{:?}", self.lay));
         if let Some(heights) = &self.heights {
-            heights.heights().for_each(|height| points.number(height.map(|height| height.ft())));
+            heights.heights().for_each(|height| points.number(height.map(Elevation::ft)));
         }
         Fingerprint {
             streets: self.streets_sha256.clone(),
@@ -207,7 +207,9 @@ impl<'a> Systems<'a> {
     pub(crate) fn of(hydrants: &'a [Supplied]) -> Self {
         let (mut zones, mut zone_of_main) = (BTreeMap::new(), BTreeMap::new());
         for Supplied { hydrant, .. } in hydrants {
-            let (Some(main), Some(zone)) = (hydrant.main_id.as_deref(), hydrant.pressure_zone.as_deref()) else { continue };
+            let (Some(main), Some(zone)) = (hydrant.main_id.as_deref(), hydrant.pressure_zone.as_deref()) else {
+                continue;
+            };
             let number = u32::try_from(zones.len()).unwrap_or(u32::MAX);
             zones.entry(zone).or_insert(number);
             let of_main = zone_of_main.entry(main).or_insert(Some(zone));

@@ -84,7 +84,8 @@ mod tests {
 
     #[test]
     fn a_place_written_down_wrongly_does_not_move_the_plane() {
-        let town = [place(179.99, 10.0), place(-179.99, 10.01), place(-179.98, 10.02), place(0.0, 0.0), place(179.98, 9.99)];
+        let town =
+            [place(179.99, 10.0), place(-179.99, 10.01), place(-179.98, 10.02), place(0.0, 0.0), place(179.98, 9.99)];
         let plane = Plane::amid(town.into_iter());
         let near = |at: Location| plane.feet(at).iter().all(|ft| ft.abs() < 20_000.0);
         assert!(near(town[0]) && near(town[1]) && near(town[2]) && near(town[4]), "{plane:?}");

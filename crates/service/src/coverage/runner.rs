@@ -66,7 +66,8 @@ impl Runner {
         let (runner, app) = (self.clone(), app.clone());
         tokio::spawn(async move {
             let turn = runner.turn.acquire().await;
-            let done = Task { app: &app, id, progress: &progress, threads: runner.threads, keeping }.done(settings).await;
+            let done =
+                Task { app: &app, id, progress: &progress, threads: runner.threads, keeping }.done(settings).await;
             if let Err(error) = done {
                 tracing::error!(%id, %error, "a coverage run could not be kept");
             }

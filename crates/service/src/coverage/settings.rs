@@ -131,6 +131,7 @@ impl CoverageSettings {
             detour: self.detour,
             place_within_ft: self.place_within_ft,
             hydrant_within_ft: self.hydrant_within_ft,
+            combined: self.hydrants_combined,
         }
     }
 

@@ -4,6 +4,7 @@ use longlay_coverage::cause::CauseCode;
 use longlay_coverage::finding::{Finding, FindingKind};
 use longlay_coverage::outcome::Outcome;
 use longlay_coverage::run::Joined;
+use longlay_coverage::summary::{Shortfall, Summary};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -182,8 +183,8 @@ impl From<CauseCode> for CauseName {
 }
 
 impl CauseCounts {
-    fn add(&mut self, code: CauseCode) {
-        *match code {
+    const fn of(&mut self, code: CauseCode) -> &mut u64 {
+        match code {
             CauseCode::Covered => &mut self.covered,
             CauseCode::CoveredIfBoosted => &mut self.covered_if_boosted,
             CauseCode::CoveredIfCombined => &mut self.covered_if_combined,
@@ -196,7 +197,7 @@ impl CauseCounts {
             CauseCode::NoHydrant => &mut self.no_hydrant,
             CauseCode::NoNeedGiven => &mut self.no_need_given,
             CauseCode::NotOnStreets => &mut self.not_on_streets,
-        } += 1;
+        }
     }
 
     /// Each with its code, in the order of the causes.
@@ -249,7 +250,8 @@ pub(crate) fn summary(worked: &Worked) -> CoverageSummary {
     let count = |counted: usize| counted as u64;
     let districts = (0_u32..).zip(&inputs.district_ids).map(|(index, id)| {
         let inside = inputs.points.iter().zip(outcomes).filter(|(point, _)| point.districts.contains(&index));
-        let AreaSummary { demand_point_count, causes, covered_percent, shortfall } = area(inside.map(|(_, outcome)| outcome));
+        let AreaSummary { demand_point_count, causes, covered_percent, shortfall } =
+            area(inside.map(|(_, outcome)| outcome));
         DistrictSummary { district_id: id.to_string(), demand_point_count, causes, covered_percent, shortfall }
     });
     CoverageSummary {
@@ -269,48 +271,50 @@ pub(crate) fn summary(worked: &Worked) -> CoverageSummary {
 }
 
 fn area<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> AreaSummary {
+    let summary = Summary::of(outcomes);
+    let count = |of: fn(CauseCode) -> bool| -> u64 {
+        CauseCode::ALL.into_iter().filter(|code| of(*code)).map(|code| summary.count(code) as u64).sum()
+    };
+    let (covered, gaps) = (count(CauseCode::is_covered), count(CauseCode::is_gap));
     let mut causes = CauseCounts::default();
-    let (mut count, mut asked, mut covered) = (0_u64, 0_u32, 0_u32);
-    let mut short = Vec::new();
-    for outcome in outcomes {
-        count += 1;
-        causes.add(outcome.cause.code);
-        asked += u32::from(outcome.need_gpm.is_some());
-        covered += u32::from(outcome.cause.code.is_covered());
-        short.extend(outcome.shortfall_gpm.filter(|gpm| *gpm > 0.0));
+    for code in CauseCode::ALL {
+        *causes.of(code) = summary.count(code) as u64;
     }
-    short.sort_unstable_by(f64::total_cmp);
-    let covered_percent = (asked > 0).then(|| 100.0 * f64::from(covered) / f64::from(asked));
-    AreaSummary { demand_point_count: count, causes, covered_percent, shortfall: spread(&short) }
+    AreaSummary {
+        demand_point_count: summary.places as u64,
+        causes,
+        covered_percent: percent(covered, covered + gaps),
+        shortfall: summary.shortfall.as_ref().map(ShortfallSpread::from),
+    }
 }
 
-/// Of ascending shortfalls.
-fn spread(short: &[f64]) -> Option<ShortfallSpread> {
-    let at = |tenths: usize| short.get((short.len() - 1) * tenths / 10).copied();
-    if short.is_empty() {
-        return None;
+/// A share; none of nothing.
+#[expect(clippy::cast_precision_loss, reason = "counts of places are far under 2^52")]
+fn percent(part: u64, whole: u64) -> Option<f64> {
+    (whole > 0).then(|| 100.0 * part as f64 / whole as f64)
+}
+
+impl From<&Shortfall> for ShortfallSpread {
+    fn from(shortfall: &Shortfall) -> Self {
+        // A tenth, a quarter, the half, three quarters, nine tenths.
+        let [tenth_gpm, _, median_gpm, _, ninth_tenth_gpm] = shortfall.quantiles_gpm;
+        Self {
+            short_count: shortfall.places as u64,
+            tenth_gpm,
+            median_gpm,
+            ninth_tenth_gpm,
+            most_gpm: shortfall.most_gpm,
+        }
     }
-    Some(ShortfallSpread {
-        short_count: short.len() as u64,
-        tenth_gpm: at(1)?,
-        median_gpm: at(5)?,
-        ninth_tenth_gpm: at(9)?,
-        most_gpm: at(10)?,
-    })
 }
 
 fn worst(inputs: &Inputs, outcomes: &[Outcome]) -> Vec<WorstPoint> {
-    let short = |outcome: &Outcome| outcome.shortfall_gpm.filter(|gpm| *gpm > 0.0);
-    let mut worst: Vec<_> =
-        inputs.points.iter().zip(outcomes).filter_map(|(point, outcome)| Some((short(outcome)?, point, outcome))).collect();
-    worst.sort_by(|(a, one, _), (b, other, _)| b.total_cmp(a).then_with(|| one.id.cmp(&other.id)));
-    worst.truncate(WORST);
-    let told = |(shortfall_gpm, point, outcome): (f64, &crate::coverage::inputs::Point, &Outcome)| WorstPoint {
-        demand_point_id: point.id.to_string(),
-        cause: outcome.cause.code.into(),
-        shortfall_gpm,
+    let told = |place: usize| {
+        let (point, outcome) = (inputs.points.get(place)?, outcomes.get(place)?);
+        let (demand_point_id, cause) = (point.id.to_string(), outcome.cause.code.into());
+        Some(WorstPoint { demand_point_id, cause, shortfall_gpm: outcome.shortfall_gpm? })
     };
-    worst.into_iter().map(told).collect()
+    longlay_coverage::summary::worst(outcomes, WORST).into_iter().filter_map(told).collect()
 }
 
 fn told(inputs: &Inputs, finding: &Finding) -> CoverageFinding {

@@ -48,9 +48,9 @@ pub(crate) fn worked(gathered: Gathered, threads: usize, progress: &Progress) ->
     let many = ManyLays::new(inputs.lay.clone())?;
     let served =
         Served::new(&inputs.streets, &inputs.places, &inputs.hydrants, inputs.settings.rule(), threads, progress)?;
-    let outcomes = served.judge(&many, &inputs.hydrants, threads, progress).map_err(NoRun::from)?;
+    let outcomes = served.judge(&many, &inputs.hydrants, threads, progress)?;
     let findings = inputs.streets.findings().iter().chain(served.findings()).copied().collect();
     let joined = served.joined();
     drop(served);
-    Ok(Worked { outcomes, joined, findings, inputs })
+    Ok(Worked { inputs, outcomes, joined, findings })
 }

@@ -149,7 +149,8 @@ pub(crate) async fn get_coverage_changes(
             }
         }
     }
-    let moved = |((from, to), count): ((CauseCode, CauseCode), u64)| CauseMove { from: from.into(), to: to.into(), count };
+    let moved =
+        |((from, to), count): ((CauseCode, CauseCode), u64)| CauseMove { from: from.into(), to: to.into(), count };
     Ok(Json(CoverageChanges {
         since: query.since,
         until: id,

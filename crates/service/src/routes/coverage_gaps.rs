@@ -141,12 +141,11 @@ impl CoverageGapsQuery {
         let mut faults = Faults::of_query();
         let mut causes = Vec::new();
         for text in self.cause.iter().flat_map(|causes| causes.split(',')) {
-            match CauseCode::ALL.into_iter().find(|cause| cause.code() == text) {
-                Some(cause) => causes.push(cause),
-                None => {
-                    let known = CauseCode::ALL.map(CauseCode::code).join(", ");
-                    faults.note("/cause", "unknown_value", format!("each is one of {known}"));
-                }
+            if let Some(cause) = CauseCode::ALL.into_iter().find(|cause| cause.code() == text) {
+                causes.push(cause);
+            } else {
+                let known = CauseCode::ALL.map(CauseCode::code).join(", ");
+                faults.note("/cause", "unknown_value", format!("each is one of {known}"));
             }
         }
         if self.cause.is_none() {

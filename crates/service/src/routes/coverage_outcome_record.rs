@@ -115,7 +115,8 @@ pub(crate) struct LaidFrom {
 
 impl From<&Delivered> for DeliveredRecord {
     fn from(delivered: &Delivered) -> Self {
-        let laid = |(id, ft): &(longlay_records::id::AssetId, f64)| LaidFrom { hydrant_id: id.to_string(), lay_ft: *ft };
+        let laid =
+            |(id, ft): &(longlay_records::id::AssetId, f64)| LaidFrom { hydrant_id: id.to_string(), lay_ft: *ft };
         Self {
             lays: delivered.lays.iter().map(laid).collect(),
             flow_gpm: delivered.flow_gpm,

@@ -80,7 +80,9 @@ impl SupplyOptionsQuery {
         let from = match (self.from_lon, self.from_lat) {
             (Some(lon), Some(lat)) => at(["/from_lon", "/from_lat"], lon, lat, &mut faults).map(Some),
             (None, None) => Some(None),
-            (lon, _) => faults.add(if lon.is_some() { "/from_lat" } else { "/from_lon" }, "required", "must be given too"),
+            (lon, _) => {
+                faults.add(if lon.is_some() { "/from_lat" } else { "/from_lon" }, "required", "must be given too")
+            }
         };
         let elevation = faults.optional("/elevation_ft", self.elevation_ft, Elevation::from_ft);
         let needed = faults.optional("/needed_flow_gpm", self.needed_flow_gpm, PositiveFlow::from_gpm);
@@ -96,7 +98,7 @@ impl SupplyOptionsQuery {
         let asked = (|| {
             Some(Asked {
                 place: place?,
-                elevation_ft: elevation?.map(|elevation| elevation.ft()),
+                elevation_ft: elevation?.map(Elevation::ft),
                 from: from?,
                 needed: needed?,
                 max_lay_ft: self.max_lay_ft,

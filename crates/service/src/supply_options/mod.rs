@@ -64,7 +64,11 @@ pub(crate) async fn answer(app: &AppState, asked: &Asked) -> Result<SupplyOption
     let mut faults = Faults::of_query();
     let profile = inputs.lay_profile.as_ref();
     if profile.is_none() {
-        faults.note("/lay_profile_id", "unknown_reference", format!("there is no {} {}", RecordKind::LayProfile, asked.lay_profile_id));
+        faults.note(
+            "/lay_profile_id",
+            "unknown_reference",
+            format!("there is no {} {}", RecordKind::LayProfile, asked.lay_profile_id),
+        );
     }
     if let (Some(id), true) = (&asked.boost_pumper_id, inputs.pumpers.is_empty()) {
         faults.note("/boost_pumper_id", "unknown_reference", format!("there is no {} {id}", RecordKind::Pumper));

@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use longlay_coverage::one_place::{WaysFrom, lays_to};
 use longlay_coverage::rule::Rule;
 use longlay_hydraulics::lay::Source;
-use longlay_records::hydrant::{Hydrant, Status};
+use longlay_records::hydrant::{Elevation, Hydrant, Status};
 use longlay_records::supply::Supply;
 use longlay_store::{StoreError, Town};
 
@@ -90,7 +90,7 @@ impl Near {
         let lay = |lay: longlay_coverage::Lay| {
             let Some(stand) = stands.get(lay.hydrant as usize) else { return Ok(None) };
             let Some(supplied) = town.supplied(&stand.hydrant.id, today)? else { return Ok(None) };
-            let own = supplied.hydrant.elevation.map(|elevation| elevation.ft());
+            let own = supplied.hydrant.elevation.map(Elevation::ft);
             let own = own.or_else(|| ground.height_ft(supplied.hydrant.location));
             let direction = approach.as_ref().and_then(|approach| approach.direction(ground, &rule, stand));
             Ok(Some(NearLay {

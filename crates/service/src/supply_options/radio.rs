@@ -10,7 +10,12 @@ use crate::supply_options::ways::Way;
 pub(crate) fn said(near: &Near, first: Option<&Choice<'_>>, needed_gpm: Option<f64>, pumper: Option<&str>) -> String {
     let Some(choice) = first else { return nothing(near) };
     let gpm = planning_gpm(choice.arrives.low_gpm);
-    let from = choice.lays.iter().map(|lay| format!("{}, {:.0} feet", lay.hydrant.id, lay.lay_ft)).collect::<Vec<_>>().join(", and ");
+    let from = choice
+        .lays
+        .iter()
+        .map(|lay| format!("{}, {:.0} feet", lay.hydrant.id, lay.lay_ft))
+        .collect::<Vec<_>>()
+        .join(", and ");
     let reverse = choice.lays.iter().any(|lay| lay.direction == Some(Direction::Reverse));
     let lay = if reverse { ", reverse lay" } else { "" };
     let how = match choice.way {

@@ -56,8 +56,13 @@ pub(crate) fn ranked<'a>(near: &'a Near, laid: &Laid, needed_gpm: Option<f64>) -
     choices.extend(pairs(&mut ready, many));
     choices.sort_by(|a, b| {
         let met = |choice: &Choice<'_>| choice.meets(needed_gpm);
-        let by_what_it_takes = if met(a) && met(b) { a.way.cmp(&b.way).then(a.lay_ft().total_cmp(&b.lay_ft())) } else { std::cmp::Ordering::Equal };
-        met(b).cmp(&met(a))
+        let by_what_it_takes = if met(a) && met(b) {
+            a.way.cmp(&b.way).then(a.lay_ft().total_cmp(&b.lay_ft()))
+        } else {
+            std::cmp::Ordering::Equal
+        };
+        met(b)
+            .cmp(&met(a))
             .then(by_what_it_takes)
             .then(b.arrives.low_gpm.total_cmp(&a.arrives.low_gpm))
             .then(a.way.cmp(&b.way))

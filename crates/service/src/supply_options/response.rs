@@ -236,7 +236,11 @@ fn told(choice: &Choice<'_>, laid: &Laid, asked: &Asked) -> (SupplyOption, Optio
     let option = SupplyOption {
         way: choice.way.into(),
         lays: choice.lays.iter().copied().map(OptionLay::from).collect(),
-        pumper_at_hydrant: asked.boost_pumper_id.as_ref().filter(|_| choice.way == Way::Boosted).map(ToString::to_string),
+        pumper_at_hydrant: asked
+            .boost_pumper_id
+            .as_ref()
+            .filter(|_| choice.way == Way::Boosted)
+            .map(ToString::to_string),
         meets_need: needed_gpm.map(|_| choice.meets(needed_gpm)),
         planning_flow_gpm: planning_gpm(choice.arrives.low_gpm),
         flow_gpm: choice.arrives.gpm,
@@ -256,9 +260,8 @@ fn fallback(first: &Choice<'_>, choices: &[Choice<'_>]) -> Option<Fallback> {
     let same = |choice: &Choice<'_>| {
         choice.lays.iter().any(|lay| first.lays.iter().any(|used| used.hydrant.id == lay.hydrant.id))
     };
-    let apart = |choice: &Choice<'_>| {
-        choice.lays.iter().all(|lay| first.lays.iter().all(|used| !shares_main(used, lay)))
-    };
+    let apart =
+        |choice: &Choice<'_>| choice.lays.iter().all(|lay| first.lays.iter().all(|used| !shares_main(used, lay)));
     let others = || choices.iter().filter(|choice| choice.way != Way::TwoHydrants && !same(choice));
     let chosen = others().find(|choice| apart(choice)).or_else(|| others().next())?;
     Some(Fallback {
