@@ -13,14 +13,16 @@ const FT_OF_A_DEGREE: f64 = 111_035.0 / 0.3048;
 /// Waits for a run's end.
 async fn ended(service: &Service, run: &Value) -> Value {
     let path = format!("{RUNS}/{}", run["id"].as_str().unwrap());
-    for _ in 0..600 {
+    let mut looks = 0;
+    loop {
         let run = service.get(&path).await.ok();
         if !["queued", "running"].contains(&run["status"].as_str().unwrap()) {
             return run;
         }
+        looks += 1;
+        assert!(looks < 600, "the run never ended: {run}");
         tokio::time::sleep(Duration::from_millis(50)).await;
     }
-    panic!("the run never ended");
 }
 
 async fn run(service: &Service, body: &Value) -> Value {

@@ -64,22 +64,23 @@ mod tests {
         Location::new(lon, lat).unwrap()
     }
 
-    /// Geodesics of WGS 84 by geographiclib of PyPI: `Geodesic.WGS84.Inverse(lat1, lon1, lat2, lon2)["s12"] / 0.3048`.
+    /// Geodesics of WGS 84 by `geographiclib` from `PyPI`: `Geodesic.WGS84.Inverse(lat1, lon1, lat2, lon2)["s12"] / 0.3048`.
     #[test]
     fn lengths_in_a_county_are_true_to_one_in_a_thousand() {
         let plane = Plane::at(-30.0, 40.0);
-        for (from, to, feet) in GEODESICS {
-            let (a, b) = (plane.feet(place(from.0, from.1)), plane.feet(place(to.0, to.1)));
+        for [from_lon, from_lat, to_lon, to_lat, feet] in GEODESICS {
+            let (a, b) = (plane.feet(place(from_lon, from_lat)), plane.feet(place(to_lon, to_lat)));
             let drawn = (a[0] - b[0]).hypot(a[1] - b[1]);
-            assert!((drawn / feet - 1.0).abs() < 1e-3, "{from:?} to {to:?}: {drawn} and {feet}");
+            assert!((drawn / feet - 1.0).abs() < 1e-3, "from {from_lon}, {from_lat}: {drawn} and {feet}");
         }
     }
 
-    const GEODESICS: [((f64, f64), (f64, f64), f64); 4] = [
-        ((-30.0, 40.0), (-29.99, 40.0), 2_801.636),
-        ((-30.0, 40.0), (-30.0, 40.01), 3_642.872),
-        ((-30.4, 40.3), (-30.39, 40.31), 4_588.153),
-        ((-29.6, 39.7), (-30.4, 40.3), 313_060.127),
+    /// From, to, each as longitude and latitude, and feet.
+    const GEODESICS: [[f64; 5]; 4] = [
+        [-30.0, 40.0, -29.99, 40.0, 2_801.636],
+        [-30.0, 40.0, -30.0, 40.01, 3_642.872],
+        [-30.4, 40.3, -30.39, 40.31, 4_588.153],
+        [-29.6, 39.7, -30.4, 40.3, 313_060.127],
     ];
 
     #[test]
