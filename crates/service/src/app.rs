@@ -16,6 +16,7 @@ use tower_http::request_id::{MakeRequestId, PropagateRequestIdLayer, RequestId, 
 use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 
+use crate::answers::Answers;
 use crate::clock::{Clock, Ids};
 use crate::docs;
 use crate::document::{self, ApiDoc, QueryParameters};
@@ -46,6 +47,8 @@ pub struct AppState {
     pub(crate) keyring: Keyring,
     asks_for_keys: bool,
     pub(crate) metrics: Arc<Metrics>,
+    /// What dispatch was answered.
+    pub(crate) answers: Arc<Answers>,
     sizes: Sizes,
     ready: Arc<AtomicBool>,
 }
@@ -61,6 +64,7 @@ impl AppState {
             keyring: Keyring::default(),
             asks_for_keys: false,
             metrics: Arc::default(),
+            answers: Arc::default(),
             sizes: Sizes::default(),
             ready: Arc::new(AtomicBool::new(true)),
         }
