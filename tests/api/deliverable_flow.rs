@@ -167,3 +167,32 @@ async fn a_floor_under_20_is_told_with_the_caution_whoever_set_it() {
     let rated = service.get("/v1/hydrants/H-1/capability?floor_psi=5").await.ok();
     assert_eq!(told(&rated), [("Main floor".to_owned(), Some(5.0))]);
 }
+
+#[tokio::test]
+async fn an_answer_given_again_is_what_the_records_give_after_every_write() {
+    let service = town().await;
+    let asked = path("lay_profile_id=five&boost_pumper_id=engine-1&target_flow_gpm=600");
+    let calculated = json!({
+        "source": { "hydrant_id": "H-1" }, "lay_profile_id": "five", "boost": { "pumper_id": "engine-1" }, "target_flow_gpm": 600
+    });
+    let answer = async || {
+        let first = service.get(&asked).await.ok();
+        assert_eq!(first, service.get(&asked).await.ok(), "the same question to the same records");
+        assert_eq!(first, service.post("/v1/lay-calculations", &calculated).await.ok(), "which is never kept");
+        assert_ne!(first, service.get(&asked.replace("600", "601")).await.ok(), "another question");
+        first
+    };
+    let mut seen = vec![answer().await, answer().await];
+    assert_eq!(seen[0], seen[1], "nothing was written between");
+    let put = async |path: &str, body: &Value| service.put_with(path, body, &[("if-match", "*")]).await.ok();
+    let weaker = with(flow_test(), &json!({ "tested_on": "2026-05-14", "residual_psi": 35.0 }));
+    service.post("/v1/hydrants/H-1/flow-tests", &weaker).await.created();
+    seen.push(answer().await);
+    put("/v1/pumpers/engine-1", &with(pumper(), &json!({ "intake_floor_psi": 12.0 }))).await;
+    seen.push(answer().await);
+    put("/v1/lay-profiles/five", &with(lay_profile(), &json!({ "carried_ft": 1200.0 }))).await;
+    seen.push(answer().await);
+    assert!(seen[1..].windows(2).all(|pair| pair[0] != pair[1]), "each write tells on the answer");
+    service.delete_with("/v1/hydrants/H-1", &[("if-match", "*")]).await.no_content();
+    service.get(&asked).await.problem(404, "not-found");
+}

@@ -1,16 +1,22 @@
 //! What goes with every answer: findings about the data, cautions for the people, the formulas it rests on, the test behind it.
 
+use std::borrow::Cow;
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use chrono::NaiveDate;
 use longlay_hydraulics::band::{Band, Effect};
 use longlay_hydraulics::bibliography::{self, Seen};
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Detail, Finding, FindingCode, Floor, Severity};
-use longlay_hydraulics::formula::Formula;
+use longlay_hydraulics::formula::{self, Formula};
 use longlay_hydraulics::needed_flow::MethodCaution;
 use longlay_hydraulics::spread::LEVEL;
 use longlay_records::supply::Supply;
 use serde::Serialize;
-use utoipa::ToSchema;
+use serde_json::value::RawValue;
+use utoipa::openapi::{RefOr, Schema};
+use utoipa::{PartialSchema, ToSchema};
 use uuid::Uuid;
 
 /// What is weak about the data behind an answer.
@@ -126,8 +132,9 @@ impl From<MethodCaution> for CautionNote {
 }
 
 /// A formula an answer rests on.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct BasisFormula {
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(as = BasisFormula)]
+struct FormulaRecord {
     /// Stable id.
     id: &'static str,
     /// The formula.
@@ -137,7 +144,49 @@ pub(crate) struct BasisFormula {
     /// Where it holds.
     range: &'static str,
     /// Who says so.
-    pub(crate) sources: Vec<SourceNote>,
+    sources: Vec<SourceNote>,
+}
+
+/// A formula an answer rests on, written out: they are the half of many an answer, and the same in each.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub(crate) struct BasisFormula(&'static RawValue);
+
+/// Every formula as answers have it.
+static WRITTEN: LazyLock<HashMap<&'static str, Box<RawValue>>> = LazyLock::new(|| {
+    let written = |formula: &&'static Formula| {
+        let record = FormulaRecord {
+            id: formula.id,
+            formula: formula.formula,
+            units: formula.units,
+            range: formula.range,
+            sources: sources(formula),
+        };
+        serde_json::value::to_raw_value(&record).ok().map(|written| (formula.id, written))
+    };
+    formula::FORMULAS.iter().filter_map(written).collect()
+});
+
+impl From<&Formula> for BasisFormula {
+    fn from(formula: &Formula) -> Self {
+        // Every formula stands in the list, and a record of plain text can be written.
+        Self(WRITTEN.get(formula.id).map_or(RawValue::NULL, |written| written))
+    }
+}
+
+impl PartialSchema for BasisFormula {
+    fn schema() -> RefOr<Schema> {
+        FormulaRecord::schema()
+    }
+}
+
+impl ToSchema for BasisFormula {
+    fn name() -> Cow<'static, str> {
+        FormulaRecord::name()
+    }
+
+    fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+        FormulaRecord::schemas(schemas);
+    }
 }
 
 /// A source.
@@ -163,25 +212,18 @@ pub(crate) enum SeenName {
     Custom,
 }
 
-impl From<&Formula> for BasisFormula {
-    fn from(formula: &Formula) -> Self {
-        let sources = formula.sources.iter().filter_map(|key| bibliography::work(key)).map(|work| SourceNote {
-            key: work.key,
-            citation: work.citation,
-            seen: match work.seen {
-                Seen::Read => SeenName::Read,
-                Seen::Memory => SeenName::Memory,
-                Seen::Custom => SeenName::Custom,
-            },
-        });
-        Self {
-            id: formula.id,
-            formula: formula.formula,
-            units: formula.units,
-            range: formula.range,
-            sources: sources.collect(),
-        }
-    }
+/// Who says so.
+pub(crate) fn sources(formula: &Formula) -> Vec<SourceNote> {
+    let sources = formula.sources.iter().filter_map(|key| bibliography::work(key)).map(|work| SourceNote {
+        key: work.key,
+        citation: work.citation,
+        seen: match work.seen {
+            Seen::Read => SeenName::Read,
+            Seen::Memory => SeenName::Memory,
+            Seen::Custom => SeenName::Custom,
+        },
+    });
+    sources.collect()
 }
 
 /// The flow test behind an answer.

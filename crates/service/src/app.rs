@@ -16,6 +16,7 @@ use tower_http::request_id::{MakeRequestId, PropagateRequestIdLayer, RequestId, 
 use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 
+use crate::answers::Answers;
 use crate::clock::{Clock, Ids};
 use crate::coverage::runner::Runner;
 use crate::docs;
@@ -52,6 +53,8 @@ pub struct AppState {
     pub(crate) coverage: Runner,
     /// Streets and heights in memory.
     pub(crate) ground: GroundKeeper,
+    /// What dispatch was answered.
+    pub(crate) answers: Arc<Answers>,
     sizes: Sizes,
     ready: Arc<AtomicBool>,
 }
@@ -69,6 +72,7 @@ impl AppState {
             metrics: Arc::default(),
             coverage: Runner::default(),
             ground: GroundKeeper::default(),
+            answers: Arc::default(),
             sizes: Sizes::default(),
             ready: Arc::new(AtomicBool::new(true)),
         }

@@ -263,20 +263,20 @@ fn describe(slug: Slug, access: Access) -> String {
 /// Longest name of a parameter that is thrown back; our own are shorter.
 const MAX_NAME_CHARS: usize = 64;
 
-/// Which query parameters each operation takes, read off the description.
+/// Which query parameters each operation takes, by path and method, read off the description.
 #[derive(Debug)]
-pub(crate) struct QueryParameters(BTreeMap<(String, String), BTreeSet<String>>);
+pub(crate) struct QueryParameters(BTreeMap<String, BTreeMap<String, BTreeSet<String>>>);
 
 impl QueryParameters {
     /// Out of the finished document.
     pub(crate) fn of(document: &Value) -> Self {
-        let mut known = BTreeMap::new();
+        let mut known: BTreeMap<String, BTreeMap<String, BTreeSet<String>>> = BTreeMap::new();
         for (path, item) in document["paths"].as_object().into_iter().flatten() {
             for (method, operation) in item.as_object().into_iter().flatten() {
                 let parameters = operation["parameters"].as_array().into_iter().flatten();
                 let of_query = parameters.filter(|parameter| parameter["in"] == "query");
                 let names = of_query.filter_map(|parameter| parameter["name"].as_str()).map(str::to_owned);
-                known.insert((method.to_uppercase(), path.clone()), names.collect());
+                known.entry(path.clone()).or_default().insert(method.to_uppercase(), names.collect());
             }
         }
         Self(known)
@@ -285,7 +285,7 @@ impl QueryParameters {
     /// Refuses a query with a parameter that is unknown or given twice, naming every one.
     pub(crate) fn check(&self, method: &Method, path: &str, query: &str) -> Result<(), Problem> {
         let method = if method == Method::HEAD { &Method::GET } else { method };
-        let Some(known) = self.0.get(&(method.to_string(), path.to_owned())) else { return Ok(()) };
+        let Some(known) = self.0.get(path).and_then(|known| known.get(method.as_str())) else { return Ok(()) };
         let mut seen = BTreeSet::new();
         let mut errors = Vec::new();
         for (name, _) in form_urlencoded::parse(query.as_bytes()) {

@@ -4,6 +4,7 @@
 //! store or to the hydraulics, and shaped into a response (`reply`). Whatever goes wrong goes out as a `problem` document.
 
 mod advice;
+mod answers;
 pub mod app;
 mod audit_lines;
 mod bulk;

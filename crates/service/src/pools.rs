@@ -166,7 +166,8 @@ tokio::task_local! {
 #[derive(Debug)]
 pub(crate) struct Pools {
     places: BTreeMap<Pool, Arc<Semaphore>>,
-    routes: BTreeMap<(String, String), Pool>,
+    /// By path and method.
+    routes: BTreeMap<String, BTreeMap<String, Pool>>,
     metrics: Arc<Metrics>,
 }
 
@@ -179,11 +180,11 @@ impl Pools {
             (Pool::Calculations, sizes.calculations),
             (Pool::Heavy, sizes.heavy),
         ];
-        let mut routes = BTreeMap::new();
+        let mut routes: BTreeMap<String, BTreeMap<String, Pool>> = BTreeMap::new();
         for (path, item) in document["paths"].as_object().into_iter().flatten() {
             for (method, operation) in item.as_object().into_iter().flatten() {
                 if let Some(pool) = operation["operationId"].as_str().and_then(of_operation) {
-                    routes.insert((method.to_uppercase(), path.clone()), pool);
+                    routes.entry(path.clone()).or_default().insert(method.to_uppercase(), pool);
                 }
             }
         }
@@ -192,7 +193,7 @@ impl Pools {
 
     fn of_request(&self, method: &Method, path: Option<&MatchedPath>) -> Pool {
         let method = if method == Method::HEAD { &Method::GET } else { method };
-        let known = path.and_then(|path| self.routes.get(&(method.to_string(), path.as_str().to_owned())));
+        let known = path.and_then(|path| self.routes.get(path.as_str())?.get(method.as_str()));
         known.copied().unwrap_or(Pool::Records)
     }
 

@@ -1,5 +1,6 @@
 //! Answers that went well: JSON, records stored, lists.
 
+use axum::body::Bytes;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use longlay_store::Put;
@@ -11,13 +12,31 @@ use crate::problem::{Problem, Slug};
 
 impl<T: Serialize> IntoResponse for Json<T> {
     fn into_response(self) -> Response {
-        match serde_json::to_vec(&self.0) {
-            Ok(body) => ([(header::CONTENT_TYPE, "application/json")], body).into_response(),
-            Err(error) => {
-                tracing::error!(%error, "an answer could not be written as JSON");
-                Problem::new(Slug::Internal, Slug::Internal.meaning()).into_response()
-            }
-        }
+        Written::of(&self.0).into_response()
+    }
+}
+
+/// Room for most answers: one that grows is copied each time that it doubles.
+const ROOM_BYTES: usize = 24 * 1024;
+
+/// JSON that is written out already.
+pub(crate) struct Written(pub(crate) Bytes);
+
+impl Written {
+    /// Writes an answer out.
+    pub(crate) fn of(answer: &impl Serialize) -> Result<Self, Problem> {
+        let mut body = Vec::with_capacity(ROOM_BYTES);
+        serde_json::to_writer(&mut body, answer).map_err(|error| {
+            tracing::error!(%error, "an answer could not be written as JSON");
+            Problem::new(Slug::Internal, Slug::Internal.meaning())
+        })?;
+        Ok(Self(body.into()))
+    }
+}
+
+impl IntoResponse for Written {
+    fn into_response(self) -> Response {
+        ([(header::CONTENT_TYPE, "application/json")], self.0).into_response()
     }
 }
 

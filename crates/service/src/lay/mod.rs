@@ -14,13 +14,14 @@ mod track_record;
 
 use std::sync::Arc;
 
+use chrono::NaiveDate;
 use longlay_hydraulics::caution::Caution;
 use longlay_hydraulics::finding::{Finding, FindingCode};
 use longlay_hydraulics::lay::{Lay, LayError};
 use longlay_hydraulics::quantity::PositiveFlow;
 use longlay_records::hydrant::{Hydrant, Owner, Status};
 use longlay_records::supply::Supply;
-use longlay_store::{LayInputs, RecordKind};
+use longlay_store::{LayInputs, RecordKind, Town};
 
 use crate::advice::{BasisFormula, CautionNote, FindingNote, TestRef};
 use crate::app::AppState;
@@ -38,12 +39,18 @@ pub(crate) use request::{LayCalculation, LayPart, LayPumper, LaySource};
 pub(crate) use response::LayAnswer;
 
 /// Answers the question. `faults` knows whether it came in a body or in a query.
-pub(crate) async fn calculate(
-    state: &AppState,
+pub(crate) async fn calculate(state: &AppState, ask: &LayCalculation, faults: Faults) -> Result<LayAnswer, Problem> {
+    worked(&*state.store.town().await?, state.clock.today(), ask, faults)
+}
+
+/// The same out of a state of the town, on a day: it follows from these and the question, and from nothing else.
+pub(crate) fn worked(
+    town: &Town,
+    today: NaiveDate,
     ask: &LayCalculation,
     mut faults: Faults,
 ) -> Result<LayAnswer, Problem> {
-    let inputs = state.store.lay_inputs(&refs::refs(ask), state.clock.today()).await?;
+    let inputs = town.lay_inputs(&refs::refs(ask), today)?;
     let target = target::target(ask, &mut faults);
     let Posed { lay, supply } = posed(ask, &inputs, target.flow, &mut faults)?;
     let lay = faults.finish(lay)?;

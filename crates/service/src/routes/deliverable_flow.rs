@@ -1,18 +1,21 @@
 //! What a hydrant delivers over a standard lay, asked in one line.
 
-use axum::extract::State;
+use axum::extract::{RawQuery, State};
+use chrono::NaiveDate;
 use longlay_records::id::AssetId;
-use longlay_store::RecordKind;
+use longlay_store::{RecordKind, Town};
 use serde::Deserialize;
 use utoipa::IntoParams;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use crate::answers::Ground;
 use crate::app::AppState;
-use crate::extract::{Json, Path, Query};
+use crate::extract::{Path, Query};
 use crate::faults::Faults;
-use crate::lay::{LayAnswer, LayCalculation, LayPart, LayPumper, LaySource, calculate};
+use crate::lay::{LayAnswer, LayCalculation, LayPart, LayPumper, LaySource, worked};
 use crate::problem::{Problem, ProblemDocument};
+use crate::reply::Written;
 
 /// The lay: a stored profile, or one kind of hose and its length.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -63,15 +66,18 @@ pub(crate) struct DeliverableFlowQuery {
 pub(crate) async fn get_deliverable_flow(
     State(state): State<AppState>,
     Path(hydrant_id): Path<AssetId>,
+    RawQuery(asked): RawQuery,
     Query(query): Query<DeliverableFlowQuery>,
-) -> Result<Json<LayAnswer>, Problem> {
-    let mut faults = Faults::of_query();
-    let Some(ask) = query.ask(&hydrant_id, &mut faults) else { return faults.finish(None) };
-    match calculate(&state, &ask, faults).await {
-        // The hydrant stands in the path, so that an unknown one is a path that names nothing.
-        Err(problem) if problem.names("hydrant_id") => Err(Problem::no_such(RecordKind::Hydrant, hydrant_id)),
-        answer => answer.map(Json),
+) -> Result<Written, Problem> {
+    let (town, today) = (state.store.town().await?, state.clock.today());
+    let question = format!("{hydrant_id}?{}", asked.unwrap_or_default());
+    let ground = Ground { version: town.version(), day: today };
+    if let Some(answer) = state.answers.given(ground, &question) {
+        return Ok(Written(answer));
     }
+    let answer = Written::of(&query.answer(&hydrant_id, &town, today)?)?;
+    state.answers.keep(ground, question, &answer.0);
+    Ok(answer)
 }
 
 /// The route.
@@ -80,6 +86,16 @@ pub(crate) fn routes() -> OpenApiRouter<AppState> {
 }
 
 impl DeliverableFlowQuery {
+    fn answer(self, hydrant_id: &AssetId, town: &Town, today: NaiveDate) -> Result<LayAnswer, Problem> {
+        let mut faults = Faults::of_query();
+        let Some(ask) = self.ask(hydrant_id, &mut faults) else { return faults.finish(None) };
+        match worked(town, today, &ask, faults) {
+            // The hydrant stands in the path, so that an unknown one is a path that names nothing.
+            Err(problem) if problem.names("hydrant_id") => Err(Problem::no_such(RecordKind::Hydrant, hydrant_id)),
+            answer => answer,
+        }
+    }
+
     /// The question; faults of form are noted. None where it does not say which lay.
     fn ask(self, hydrant_id: &AssetId, faults: &mut Faults) -> Option<LayCalculation> {
         let by_profile = self.lay_profile_id.is_some();

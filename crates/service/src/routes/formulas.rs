@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use crate::advice::{BasisFormula, CautionNote, FindingNote, SourceNote};
+use crate::advice::{CautionNote, FindingNote, SourceNote, sources};
 use crate::app::AppState;
 use crate::extract::{Json, Path};
 use crate::faults::Faults;
@@ -239,7 +239,7 @@ impl FormulaDescription {
             formula: formula.formula,
             units: formula.units,
             range: formula.range,
-            sources: BasisFormula::from(formula).sources,
+            sources: sources(formula),
             inputs: inputs.iter().map(FormulaInput::from).collect(),
             outputs: outputs.iter().map(FormulaOutput::from).collect(),
             calculate: entry.map(|_| format!("/v1/formulas/{}", formula.id)),
@@ -307,7 +307,7 @@ impl FormulaAnswer {
             formula: formula.formula,
             units: formula.units,
             range: formula.range,
-            sources: BasisFormula::from(formula).sources,
+            sources: sources(formula),
         }
     }
 }
