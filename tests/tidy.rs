@@ -15,8 +15,11 @@ const FLOORS: [(&str, &[&str]); 7] = [
     ("longlay-records", &["longlay-hydraulics"]),
     ("longlay-coverage", &["longlay-hydraulics"]),
     ("longlay-exchange", &["longlay-hydraulics", "longlay-records"]),
-    ("longlay-store", &["longlay-hydraulics", "longlay-records"]),
-    ("longlay-service", &["longlay-hydraulics", "longlay-records", "longlay-exchange", "longlay-store"]),
+    ("longlay-store", &["longlay-hydraulics", "longlay-records", "longlay-coverage"]),
+    (
+        "longlay-service",
+        &["longlay-hydraulics", "longlay-records", "longlay-coverage", "longlay-exchange", "longlay-store"],
+    ),
     (
         "longlay-tests",
         &["longlay-hydraulics", "longlay-records", "longlay-exchange", "longlay-store", "longlay-service"],

@@ -28,7 +28,7 @@ impl Operation {
 }
 
 fn filled(path: &str) -> String {
-    let uuids = ["key_id", "flow_test_id", "equipment_test_id", "drill_id"];
+    let uuids = ["key_id", "flow_test_id", "equipment_test_id", "drill_id", "coverage_run_id"];
     let step = |step: &str| match step.trim_matches(['{', '}']) {
         name if name == step => step.to_owned(),
         name if uuids.contains(&name) => NO_KEY_HAS_IT.to_owned(),

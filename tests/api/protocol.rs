@@ -70,7 +70,8 @@ async fn every_operation_refuses_a_parameter_it_does_not_take() {
 async fn every_operation_that_takes_a_body_refuses_another_media_type() {
     let service = Service::start().await;
     for (method, path) in operations() {
-        if method == Method::PUT || method == Method::POST {
+        // Calling a run off takes no body.
+        if method == Method::PUT || method == Method::POST && !path.ends_with("/cancel") {
             let by_uuid = |path: String, kind: &str| {
                 path.replace(&format!("{kind}/none"), &format!("{kind}/00000000-0000-7000-8000-000000000000"))
             };

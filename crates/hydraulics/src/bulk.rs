@@ -44,8 +44,12 @@ fn places(from: f64, octaves: u32, bits: u32) -> impl Iterator<Item = f64> {
 /// With `a Q^n + b Q² = h`, put `A = h / Qm²` for the flow `Qm` at which the main alone takes the head and `b` for the lay: then
 /// `Q = g(u) √(h / (A + b))`, `u = A / (A + b)`, and g is one curve for all mains and all lays, since `y^n + s y² = 1` is
 /// (`y = Q / Qm`, `s = b / A`, `g = y √(1 + s)`). As n is nearly 2, g is nearly 1.
+/// # Units
+/// gpm and psi in, a share out: the curve itself has none.
+/// # Range
+/// Squared losses and a main of the usual exponent.
 /// # Source
-/// `derived`: the balance of a lay ([`crate::lay::Lay::alone_gpm`]) without its dimensions.
+/// `derived`: the balance of a lay without its dimensions.
 #[derive(Debug, Clone)]
 pub(crate) struct Shape {
     g: Box<[f64]>,

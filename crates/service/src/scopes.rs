@@ -120,7 +120,7 @@ const TABLE: &[(&str, Access)] = &[
     ("get_coverage_run", COVERAGE),
     ("list_coverage_gaps", COVERAGE),
     ("get_coverage_changes", COVERAGE),
-    ("delete_coverage_run", Access::AnyOf(&[GisExport])),
+    ("delete_coverage_run", ADMIN),
     ("list_keys", ADMIN),
     ("create_key", ADMIN),
     ("list_audit", ADMIN),

@@ -82,17 +82,29 @@ pub(crate) struct DistrictSummary {
 /// How many demand points have each cause.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub(crate) struct CauseCounts {
+    /// One hydrant alone brings the need.
     covered: u64,
+    /// One hydrant does with the pumper.
     covered_if_boosted: u64,
+    /// Two hydrants together do.
     covered_if_combined: u64,
+    /// A hydrant that is out of service would.
     out_of_service: u64,
+    /// A main has it and the hose does not let it through.
     friction: u64,
+    /// A hydrant past the hose carried would.
     beyond_hose: u64,
+    /// A main has it, and the pumper does not bring it.
     pumper: u64,
+    /// A hydrant within reach was not tested, and nothing known brings it.
     untested: u64,
+    /// Every hydrant within reach is tested, and none has it.
     water: u64,
+    /// No hydrant as far as is searched.
     no_hydrant: u64,
+    /// The need is not known.
     no_need_given: u64,
+    /// It lies on no street.
     not_on_streets: u64,
 }
 
