@@ -106,6 +106,8 @@ pub fn supply(evidence: &Evidence, today: NaiveDate) -> Result<Supply, NoSupply>
         found.findings.extend(rated(evidence).findings);
         found.findings.extend(set_aside(evidence, found.tested_on));
     }
+    // It may be kept, for each of a whole town's hydrants.
+    found.findings.shrink_to_fit();
     Ok(found)
 }
 

@@ -51,9 +51,9 @@ impl Bbox {
 impl HydrantQuery {
     /// Whether a hydrant answers it. A damaged one does, so that whoever asked is told.
     pub(crate) fn holds(&self, place: &Place) -> bool {
-        let Ok(hydrant) = &place.hydrant else { return true };
+        let Ok(hydrant) = place.hydrant() else { return true };
         let tested_since = |day: NaiveDate| {
-            let own = place.gauged.iter().filter_map(|gauged| gauged.test.as_ref().ok());
+            let own = place.gauged.iter().filter_map(|gauged| gauged.test().ok());
             own.filter(|test| test.voided.is_none()).any(|test| test.tested_on >= day)
         };
         self.bbox.is_none_or(|bbox| bbox.holds(&hydrant.location))

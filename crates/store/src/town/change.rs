@@ -105,7 +105,7 @@ fn parts<T: Ord + Clone>(ids: &BTreeSet<T>) -> impl Iterator<Item = BTreeSet<T>>
 
 impl Town {
     fn put_hydrants(&mut self, places: Vec<Place>) {
-        let ids: BTreeSet<AssetId> = places.iter().map(|place| place.id.clone()).collect();
+        let ids: BTreeSet<AssetId> = places.iter().map(|place| place.id().clone()).collect();
         // On the main that a hydrant leaves, and on the one that it comes to.
         let before = self.borne_on(&ids);
         for place in places {
@@ -116,7 +116,7 @@ impl Town {
     }
 
     fn put_tests(&mut self, tests: Vec<ReadTest>) {
-        let gauges: BTreeSet<AssetId> = tests.iter().map(|test| test.gauged.gauge_hydrant_id.clone()).collect();
+        let gauges: BTreeSet<AssetId> = tests.iter().map(|test| test.gauged.gauge_hydrant_id().clone()).collect();
         let flowed: BTreeSet<AssetId> = tests.iter().flat_map(|test| &test.flowed).cloned().collect();
         for test in tests {
             self.put_test(test);
@@ -127,11 +127,11 @@ impl Town {
 
     /// A hydrant's row, beside the tests that are known of it.
     pub(super) fn put_hydrant(&mut self, read: Place) {
-        let (id, main_id) = (read.id.clone(), read.main_id.clone());
+        let (id, main_id) = (read.id().clone(), read.main_id().map(str::to_owned));
         let mut before = None;
         if let Some(place) = self.places.get_mut(id.as_str()) {
-            (place.retired, place.hydrant) = (read.retired, read.hydrant);
-            before = std::mem::replace(&mut place.main_id, read.main_id);
+            before = place.main_id().map(str::to_owned);
+            (place.retired, place.stored) = (read.retired, read.stored);
         } else {
             self.places.insert(read);
         }
@@ -161,7 +161,7 @@ impl Town {
                 put(&mut place.flowed, gauged.clone());
             }
         }
-        if let Some(place) = self.places.get_mut(gauged.gauge_hydrant_id.as_str()) {
+        if let Some(place) = self.places.get_mut(gauged.gauge_hydrant_id().as_str()) {
             put(&mut place.gauged, gauged);
         }
     }
@@ -170,9 +170,9 @@ impl Town {
     fn borne_on(&self, hydrants: &BTreeSet<AssetId>) -> BTreeSet<AssetId> {
         let (mut borne_on, mut mains) = (hydrants.clone(), BTreeSet::new());
         for place in hydrants.iter().filter_map(|id| self.places.get(id.as_str())) {
-            let tests = place.gauged.iter().filter_map(|gauged| gauged.test.as_ref().ok());
+            let tests = place.gauged.iter().filter_map(|gauged| gauged.test().ok());
             borne_on.extend(tests.flat_map(|test| &test.flow_hydrant_ids).cloned());
-            mains.extend(place.main_id.as_deref());
+            mains.extend(place.main_id());
         }
         borne_on.extend(mains.into_iter().flat_map(|main| self.on_main(Some(main))).cloned());
         borne_on

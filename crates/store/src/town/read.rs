@@ -6,14 +6,13 @@ use std::sync::Arc;
 use longlay_records::drill::{DrillUse, UsedKind};
 use longlay_records::equipment_test::{EquipmentTest, Subject};
 use longlay_records::flow_test::FlowTest;
-use longlay_records::hydrant::Hydrant;
 use longlay_records::id::AssetId;
 use sqlx::SqliteConnection;
 use uuid::Uuid;
 
 use super::Shelved;
-use super::place::{Gauged, Place, Read, Worked};
-use super::shelf::{Drill, Kept, TestsBySubject};
+use super::place::{DamagedHydrant, DamagedTest, Gauged, Place, Stored};
+use super::shelf::{Drill, Kept, Read, TestsBySubject};
 use crate::drill_rows::{self, kind_text};
 use crate::equipment_tests::{self, Wanted};
 use crate::error::{RecordKind, StoreError, fault};
@@ -59,14 +58,8 @@ pub(super) async fn places(conn: &mut SqliteConnection, ids: &BTreeSet<AssetId>)
         Err(StoreError::Corrupt(_)) => return damaged_places(conn, ids).await,
         Err(error) => return Err(error),
     };
-    let place = |(id, stored): (AssetId, hydrants::Stored)| {
-        place(id, stored.hydrant.main_id.clone(), stored.retired, Ok(Arc::new(stored.hydrant)))
-    };
-    Ok(found.into_iter().map(place).collect())
-}
-
-fn place(id: AssetId, main_id: Option<String>, retired: bool, hydrant: Read<Hydrant>) -> Place {
-    Place { id, main_id, retired, hydrant, gauged: Vec::new(), flowed: Vec::new(), worked: Worked::default() }
+    let place = |found: hydrants::Stored| Place::new(Stored::Sound(Arc::new(found.hydrant)), found.retired);
+    Ok(found.into_values().map(place).collect())
 }
 
 /// The same one by one, where one of them is damaged.
@@ -84,8 +77,14 @@ async fn damaged_places(conn: &mut SqliteConnection, ids: &BTreeSet<AssetId>) ->
         let Some(row) = row else { continue };
         let read = hydrants::load_stored(&mut *conn, &BTreeSet::from([id.clone()])).await;
         let missing = || Row::of("hydrants", text).corrupt("it is not found again");
-        let read = read.and_then(|mut stored| stored.remove(id).map(|stored| stored.hydrant).ok_or_else(missing));
-        found.push(place(id.clone(), row.main_id, row.retired, contained(read)?));
+        let stored = match read.and_then(|mut found| found.remove(id).ok_or_else(missing)) {
+            Ok(sound) => Stored::Sound(Arc::new(sound.hydrant)),
+            Err(damage @ StoreError::Corrupt(_)) => {
+                Stored::Damaged(Arc::new(DamagedHydrant { id: id.clone(), main_id: row.main_id, damage }))
+            }
+            Err(error) => return Err(error),
+        };
+        found.push(Place::new(stored, row.retired));
     }
     Ok(found)
 }
@@ -97,10 +96,8 @@ pub(super) async fn tests(conn: &mut SqliteConnection, ids: &BTreeSet<String>) -
         Err(StoreError::Corrupt(_)) => return damaged_tests(conn, ids).await,
         Err(error) => return Err(error),
     };
-    let read = |test: FlowTest| ReadTest {
-        flowed: test.flow_hydrant_ids.clone(),
-        gauged: Gauged { id: test.id, gauge_hydrant_id: test.gauge_hydrant_id.clone(), test: Ok(Arc::new(test)) },
-    };
+    let read =
+        |test: FlowTest| ReadTest { flowed: test.flow_hydrant_ids.clone(), gauged: Gauged::Sound(Arc::new(test)) };
     Ok(found.into_values().map(read).collect())
 }
 
@@ -119,16 +116,18 @@ async fn damaged_tests(conn: &mut SqliteConnection, ids: &BTreeSet<String>) -> R
             .map_err(fault)?;
         let read = flow_tests::load(&mut *conn, &BTreeSet::from([id.clone()])).await;
         let missing = || Row::of("flow_tests", id).corrupt("it is not found again");
-        let read = read.and_then(|mut tests| tests.remove(id).ok_or_else(missing));
-        found.push(ReadTest {
-            gauged: Gauged {
+        let gauged = match read.and_then(|mut tests| tests.remove(id).ok_or_else(missing)) {
+            Ok(test) => Gauged::Sound(Arc::new(test)),
+            Err(damage @ StoreError::Corrupt(_)) => Gauged::Damaged(Arc::new(DamagedTest {
                 id: Uuid::try_parse(id).unwrap_or_default(),
                 gauge_hydrant_id: Row::of("flow_tests", id).asset_id(&gauge)?,
-                test: contained(read)?,
-            },
-            // What is no id is no hydrant's, and nobody asks by it.
-            flowed: flowed.into_iter().filter_map(|id| AssetId::new(id).ok()).collect(),
-        });
+                damage,
+            })),
+            Err(error) => return Err(error),
+        };
+        // What is no id is no hydrant's, and nobody asks by it.
+        let flowed = flowed.into_iter().filter_map(|id| AssetId::new(id).ok()).collect();
+        found.push(ReadTest { gauged, flowed });
     }
     Ok(found)
 }

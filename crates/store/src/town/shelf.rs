@@ -7,7 +7,10 @@ use longlay_records::equipment_test::{EquipmentTest, Subject};
 use longlay_records::id::AssetId;
 
 use super::ordered::{Keyed, Ordered};
-use super::place::Read;
+use crate::error::StoreError;
+
+/// A record, or why its row is none. A damaged row harms no answer but those that it bears on.
+pub(crate) type Read<T> = Result<Arc<T>, Box<StoreError>>;
 
 /// A live record, and the version at which it stands.
 #[derive(Debug, Clone, PartialEq)]

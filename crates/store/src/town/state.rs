@@ -122,12 +122,12 @@ impl Town {
         self.answering(query, None).map(|place| {
             let mut own = Vec::with_capacity(place.gauged.len());
             for gauged in &place.gauged {
-                let test = gauged.test.as_ref().map_err(|damage| StoreError::clone(damage))?;
+                let test = gauged.test()?;
                 if test.voided.is_none() {
                     own.push(Arc::clone(test));
                 }
             }
-            Ok(Sketch::new(hydrant_at(place)?, own))
+            Ok(Sketch::new(place.hydrant()?, own))
         })
     }
 
@@ -166,7 +166,7 @@ impl Town {
     }
 
     fn supplied_at(&self, place: &Place, day: NaiveDate) -> Result<Supplied, StoreError> {
-        Ok(Supplied { hydrant: Arc::clone(hydrant_at(place)?), supply: self.supply_at(place, day)? })
+        Ok(Supplied { hydrant: Arc::clone(place.hydrant()?), supply: self.supply_at(place, day)? })
     }
 
     fn supply_at(&self, place: &Place, day: NaiveDate) -> Result<Found, StoreError> {
@@ -179,11 +179,11 @@ impl Town {
     }
 
     fn evidence_at(&self, place: &Place) -> Result<Evidence, StoreError> {
-        let hydrant = hydrant_at(place)?;
+        let hydrant = place.hydrant()?;
         let mut tests = BTreeMap::new();
         self.gather(&mut tests, &place.gauged)?;
         self.gather(&mut tests, &place.flowed)?;
-        for member in self.on_main(place.main_id.as_deref()) {
+        for member in self.on_main(place.main_id()) {
             if let Some(member) = self.places.get(member.as_str()) {
                 self.gather(&mut tests, &member.gauged)?;
             }
@@ -193,12 +193,12 @@ impl Town {
 
     fn gather(&self, into: &mut BTreeMap<Uuid, GaugedTest>, tests: &[Gauged]) -> Result<(), StoreError> {
         for gauged in tests {
-            let test = Arc::clone(gauged.test.as_ref().map_err(|damage| StoreError::clone(damage))?);
-            let gauge = self.places.get(gauged.gauge_hydrant_id.as_str());
+            let test = Arc::clone(gauged.test()?);
+            let gauge = self.places.get(gauged.gauge_hydrant_id().as_str());
             let missing =
-                || Row::of("flow_tests", &gauged.id.to_string()).corrupt("the test or its gauge hydrant is missing");
-            let gauge = Arc::clone(hydrant_at(gauge.ok_or_else(missing)?)?);
-            into.insert(gauged.id, GaugedTest { test, gauge });
+                || Row::of("flow_tests", &gauged.id().to_string()).corrupt("the test or its gauge hydrant is missing");
+            let gauge = Arc::clone(gauge.ok_or_else(missing)?.hydrant()?);
+            into.insert(gauged.id(), GaugedTest { test, gauge });
         }
         Ok(())
     }
@@ -207,8 +207,4 @@ impl Town {
     pub(super) fn on_main(&self, main_id: Option<&str>) -> impl Iterator<Item = &AssetId> {
         main_id.and_then(|main| self.mains.get(main)).into_iter().flat_map(|main| &main.hydrants)
     }
-}
-
-fn hydrant_at(place: &Place) -> Result<&Arc<Hydrant>, StoreError> {
-    place.hydrant.as_ref().map_err(|damage| StoreError::clone(damage))
 }
