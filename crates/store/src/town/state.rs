@@ -97,7 +97,7 @@ impl Town {
 
     /// Every live hydrant, by ascending id. An error stands for one whose row is damaged.
     pub fn hydrants(&self) -> impl Iterator<Item = Result<&Arc<Hydrant>, StoreError>> {
-        self.places.iter().map(Arc::as_ref).filter(|place| !place.retired).map(hydrant_at)
+        self.places.iter().map(Arc::as_ref).filter(|place| !place.retired).map(Place::hydrant)
     }
 
     /// A live hydrant with the tests that bear on it; none where it does not exist or is retired.
