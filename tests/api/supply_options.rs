@@ -73,13 +73,24 @@ async fn options_that_meet_the_need_come_first_and_what_takes_least_before_what_
         assert_eq!(option["meets_need"], json!(low >= 500.0));
         assert!(option["planning_flow_gpm"].as_f64().unwrap() <= low);
     }
+    let met = || told.iter().filter(|option| option["meets_need"] == true);
+    let findings = |option: &Value| option["findings"].as_array().unwrap().clone();
+    let doubtful = |option: &Value| findings(option).iter().any(|finding| finding["severity"] == "serious");
+    let doubts: Vec<_> = met().map(doubtful).collect();
+    assert!(doubts.windows(2).all(|pair| pair[0] <= pair[1]), "{doubts:?}");
     let order = ["hydrant_alone", "second_line", "boosted", "two_hydrants"];
-    let ways: Vec<_> = told
-        .iter()
-        .filter(|option| option["meets_need"] == true)
-        .map(|option| order.iter().position(|way| option["way"] == *way).unwrap())
-        .collect();
+    let place_of = |option: &Value| order.iter().position(|way| option["way"] == *way).unwrap();
+    let ways: Vec<_> = met().filter(|option| !doubtful(option)).map(place_of).collect();
     assert!(ways.windows(2).all(|pair| pair[0] <= pair[1]), "{ways:?}");
+    // What the gauges read is told for the flow wanted where it arrives.
+    for option in met().filter(|option| option["way"] == "hydrant_alone") {
+        let lay = &option["lays"][0];
+        let Some(rise) = lay["rise_ft"].as_f64() else { continue };
+        let id = lay["hydrant_id"].as_str().unwrap();
+        let lay = format!("lay_profile_id=five-inch-valve&length_ft={}&rise_ft={rise}", lay["lay_ft"]);
+        let exact = service.get(&format!("/v1/hydrants/{id}/deliverable-flow?{lay}&target_flow_gpm=500")).await.ok();
+        assert_eq!(option["gauges"], exact["at_target"]["gauges"]);
+    }
     let sentence = answer["radio"].as_str().unwrap();
     assert!(sentence.contains(&hydrants(&told[0])[0]) && sentence.len() <= 120, "{sentence}");
     let fallback = &answer["fallback"];

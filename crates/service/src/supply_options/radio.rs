@@ -28,7 +28,8 @@ pub(crate) fn said(near: &Near, first: Option<&Choice<'_>>, needed_gpm: Option<f
         Some(needed) if !choice.meets(needed_gpm) => format!(", short of {needed:.0}"),
         _ => String::new(),
     };
-    format!("{from}{lay}{how}: plan on {gpm:.0} gpm{short}.")
+    let doubt = if choice.is_doubtful() { ", by a weak test" } else { "" };
+    format!("{from}{lay}{how}: plan on {gpm:.0} gpm{short}{doubt}.")
 }
 
 /// Why there is nothing to lay from. No data is not no water.

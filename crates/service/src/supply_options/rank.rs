@@ -1,5 +1,8 @@
 //! What can be laid, in the order in which to consider it.
 
+use std::cmp::Ordering;
+
+use longlay_hydraulics::finding::Severity;
 use longlay_hydraulics::lay::many::{Arrives, ManyLays, Ready};
 use longlay_hydraulics::lay::{Lay, LayError, LayProblem, Part, Source};
 use longlay_hydraulics::loss::{Hose, MAX_LINES};
@@ -24,13 +27,19 @@ impl Choice<'_> {
         needed_gpm.is_some_and(|needed| self.arrives.low_gpm >= needed)
     }
 
+    /// Whether something serious is wrong with a test behind it: such a figure is not to be planned on as it stands.
+    pub(crate) fn is_doubtful(&self) -> bool {
+        let findings = self.lays.iter().filter_map(|lay| lay.supply.as_ref()).flat_map(|supply| &supply.findings);
+        findings.into_iter().any(|finding| finding.code.severity() == Severity::Serious)
+    }
+
     fn lay_ft(&self) -> f64 {
         self.lays.iter().map(|lay| lay.lay_ft).sum()
     }
 }
 
 /// Everything that can be laid with the hose carried from hydrants in service on which a test bears. With a flow wanted, first what brings it at the low end of
-/// its band, and of that what takes least, and of that the shortest; else what brings most.
+/// its band, and of that what no serious finding speaks against, what takes least, and the shortest; else what brings most.
 pub(crate) fn ranked<'a>(near: &'a Near, laid: &Laid, needed_gpm: Option<f64>) -> Vec<Choice<'a>> {
     let many = &laid.many;
     let mut choices = Vec::new();
@@ -56,17 +65,16 @@ pub(crate) fn ranked<'a>(near: &'a Near, laid: &Laid, needed_gpm: Option<f64>) -
     choices.extend(pairs(&mut ready, many));
     choices.sort_by(|a, b| {
         let met = |choice: &Choice<'_>| choice.meets(needed_gpm);
-        let by_what_it_takes = if met(a) && met(b) {
-            a.way.cmp(&b.way).then(a.lay_ft().total_cmp(&b.lay_ft()))
-        } else {
-            std::cmp::Ordering::Equal
+        let by_what_it_takes = || {
+            let doubt = a.is_doubtful().cmp(&b.is_doubtful());
+            doubt.then(a.way.cmp(&b.way)).then(a.lay_ft().total_cmp(&b.lay_ft()))
         };
+        let of_both_met = if met(a) && met(b) { by_what_it_takes() } else { Ordering::Equal };
         met(b)
             .cmp(&met(a))
-            .then(by_what_it_takes)
+            .then(of_both_met)
             .then(b.arrives.low_gpm.total_cmp(&a.arrives.low_gpm))
-            .then(a.way.cmp(&b.way))
-            .then(a.lay_ft().total_cmp(&b.lay_ft()))
+            .then_with(by_what_it_takes)
     });
     choices
 }
@@ -124,7 +132,11 @@ impl Laid {
             ..source
         };
         let exact = many.lay(&source, lay.lay_ft, lay.rise_ft.unwrap_or(0.0)).ok()?;
-        Lay::new(LayProblem { target, ..exact.problem().clone() }).ok()
+        let mut problem = LayProblem { target, ..exact.problem().clone() };
+        if way != Way::Boosted {
+            problem.boost = None;
+        }
+        Lay::new(problem).ok()
     }
 }
 

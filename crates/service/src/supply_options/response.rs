@@ -33,8 +33,8 @@ pub(crate) struct SupplyOptions {
     needed_flow_gpm: Option<f64>,
     /// The hose carried that lays are kept within.
     max_lay_ft: f64,
-    /// What can be laid, in the order in which to consider it: with a flow wanted, first what brings it at the low end of its band, and of that what takes
-    /// least; else what brings most.
+    /// What can be laid, in the order in which to consider it: with a flow wanted, first what brings it at the low end of its band, and of that what no serious finding
+    /// speaks against and what takes least; else what brings most.
     options: Vec<SupplyOption>,
     /// The best from another hydrant than the first option's, and where one is known, from another main: for when the first fails.
     #[schema(required = true)]
@@ -204,13 +204,8 @@ fn told(choice: &Choice<'_>, laid: &Laid, asked: &Asked) -> (SupplyOption, Optio
     let needed_gpm = asked.needed.map(PositiveFlow::gpm);
     let first = choice.lays.first().copied();
     let answer = first.and_then(|lay| laid.exact(choice.way, lay, asked.needed)).map(|lay| lay.answer());
-    let line = answer.as_ref().map(|answer| match choice.way {
-        Way::Boosted => answer.answer(),
-        _ => &answer.unboosted,
-    });
-    let at = line.zip(answer.as_ref().and_then(|answer| answer.at_target.as_ref()));
-    // With a pumper the lay's own gauges at the flow wanted are known; alone they are those at what arrives.
-    let at = at.filter(|_| choice.way == Way::Boosted).map(|(_, at)| at).filter(|at| at.met);
+    let line = answer.as_ref().map(LayAnswer::answer);
+    let at = answer.as_ref().and_then(|answer| answer.at_target.as_ref()).filter(|at| at.met);
     let gauges = at.map_or_else(|| line.map_or(&[][..], |line| &line.gauges), |at| &at.gauges);
     let pumpers = at.map_or_else(|| line.map_or(&[][..], |line| &line.pumpers), |at| &at.pumpers);
     let mut findings: Vec<FindingNote> = Vec::new();
