@@ -34,7 +34,10 @@ pub(super) async fn run(given: &Given) -> Result<(), Failure> {
     let address = listener.local_addr()?;
     let url = given_url.unwrap_or_else(|| public_url(address, identity.is_some()));
     let store = Store::open(&database, &OpenOptions { allow_network_folder: settings.allow_network_folder()? }).await?;
-    store.end_abandoned_coverage_runs(Clock::system().now()).await?;
+    if let Err(error) = store.end_abandoned_coverage_runs(Clock::system().now()).await {
+        // A full disk must not keep a service from answering.
+        tracing::warn!(%error, "coverage runs that were left unfinished still stand as running");
+    }
     // Before anyone asks: no request waits for it.
     store.town().await?;
     let app = AppState::new(store, Clock::system(), Ids::random(), &url).with_sizes(pools);
