@@ -153,7 +153,7 @@ pub(crate) enum CauseName {
     Covered,
     /// One hydrant does with the pumper.
     CoveredIfBoosted,
-    /// Two hydrants together do.
+    /// Two hydrants together do; with a pumper in the run, with one such pumper at each.
     CoveredIfCombined,
     /// A hydrant that is out of service would.
     OutOfService,
