@@ -88,7 +88,7 @@ impl<'a> Judge<'a> {
         most
     }
 
-    /// The three that bring most, of which the best is known.
+    /// The three that bring most alone, of which the best is known.
     pub(crate) fn three(&self, place: &Place, lays: &[Lay], best: Option<Best>) -> Most<3> {
         let mut most = Most::default();
         let known = best.map(|best| Lay { sections: self.rule.sections(best.lay_ft), hydrant: best.hydrant });
@@ -97,7 +97,7 @@ impl<'a> Judge<'a> {
         }
         for lay in lays.iter().filter(|lay| self.in_service(**lay) && Some(**lay) != known) {
             if let Some(line) = self.line(place, *lay) {
-                most.look(*lay, &line, Working::Best);
+                most.look(*lay, &line, Working::Alone);
             }
         }
         most
@@ -107,7 +107,7 @@ impl<'a> Judge<'a> {
         self.flows.hydrants[lay.hydrant as usize].in_service
     }
 
-    /// The best two of the three that bring most.
+    /// The best two of the three that bring most, on their own pressure: one pumper stands at one hydrant.
     pub(crate) fn best_two(&self, place: &Place, most: &Most<3>) -> Option<BestTwo> {
         let two = |(i, j): (usize, usize)| Some(self.two(place, [most.get(i)?, most.get(j)?])).flatten();
         let mut twos = [(0, 1), (0, 2), (1, 2)].map(two);
@@ -117,7 +117,7 @@ impl<'a> Judge<'a> {
         for two in twos.iter().flatten() {
             let least = best.map_or(-1.0, |best| best.arrives.low_gpm);
             if two.promise_gpm > least {
-                let arrives = self.flows.many.together_best(two.lines(), two.told.shared_main);
+                let arrives = self.flows.many.together_alone(two.lines(), two.told.shared_main);
                 best = (arrives.low_gpm > least).then_some(BestTwo { arrives, ..two.told }).or(best);
             }
         }
@@ -134,7 +134,7 @@ impl<'a> Judge<'a> {
         let mut two = Two { told, lines: [a, b], promise_gpm: 0.0 };
         // Together they are no surer than the less sure of the two.
         let sure = found.iter().map(|found| found.sure()).fold(1.0, f64::min);
-        two.promise_gpm = sure * self.flows.many.together_best_gpm(two.lines(), shared_main);
+        two.promise_gpm = sure * self.flows.many.together_alone_gpm(two.lines(), shared_main);
         Some(two)
     }
 

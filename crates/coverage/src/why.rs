@@ -20,7 +20,7 @@ impl<'a> Judge<'a> {
         }
         let near = self.reach.of(rank);
         if self.rule.combined {
-            let most = self.three(place, near, outcome.boosted.or(outcome.alone));
+            let most = self.three(place, near, outcome.alone);
             outcome.combined = self.best_two(place, &most);
         }
         if let Some(two) = outcome.combined.filter(|two| two.arrives.low_gpm >= need) {

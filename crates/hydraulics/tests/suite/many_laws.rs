@@ -251,6 +251,10 @@ proptest! {
         let found = many.together([(&one, feet[0], rise[0]), (&other, feet[1], rise[1])], shared);
         let lines = [(&first, feet[0], rise[0]), (&second, feet[1], rise[1])];
         together_is_told(found.alone, &combined(&many, lines, shared, false))?;
+        let asked = [(&one, feet[0], rise[0]), (&other, feet[1], rise[1])];
+        prop_assert_eq!(many.together_alone(asked, shared), found.alone);
+        let gpm = many.together_alone_gpm(asked, shared);
+        prop_assert!((gpm - found.alone.gpm).abs() <= 1e-6 * found.alone.gpm, "{} and {}", gpm, found.alone.gpm);
         if let Some(boosted) = found.boosted {
             together_is_told(boosted, &combined(&many, lines, shared, true))?;
         }

@@ -153,7 +153,7 @@ pub(crate) enum CauseName {
     Covered,
     /// One hydrant does with the pumper.
     CoveredIfBoosted,
-    /// Two hydrants together do; with a pumper in the run, with one such pumper at each.
+    /// Two hydrants together do, on their own pressure.
     CoveredIfCombined,
     /// A hydrant that is out of service would.
     OutOfService,

@@ -72,7 +72,7 @@ pub(crate) struct CoverageProperties {
     /// The best with the pumper; null without one.
     #[schema(required = true)]
     boosted: Option<DeliveredRecord>,
-    /// The best from two hydrants; looked for only where one does not do. With a pumper in the run it takes two such pumpers, one at each hydrant.
+    /// The best from two hydrants; looked for only where one does not do. On their own pressure: one pumper stands at one hydrant.
     #[schema(required = true)]
     combined: Option<DeliveredRecord>,
     /// Whether the ground here, or at a hydrant told of here, is not known: the rise is left out then, and the bands are wider.

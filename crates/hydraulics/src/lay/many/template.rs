@@ -125,20 +125,20 @@ impl ManyLays {
         together::both([first, second], shared_main)
     }
 
-    /// The best of [`Self::together`]: with the pumpers where there are any.
-    pub fn together_best(&self, lines: [(&Ready, f64, f64); 2], shared_main: bool) -> Arrives {
+    /// [`Self::together`] without pumpers only.
+    pub fn together_alone(&self, lines: [(&Ready, f64, f64); 2], shared_main: bool) -> Arrives {
         match self.pairs(lines) {
-            Some(pairs) => together::best(pairs, shared_main),
-            None => self.together(lines, shared_main).best(),
+            Some(pairs) => together::alone(pairs, shared_main),
+            None => self.together(lines, shared_main).alone,
         }
     }
 
-    /// The figure of [`Self::together_best`], many times cheaper than its low end: of that it is no more than the share that is sure of the less sure
+    /// The figure of [`Self::together_alone`], many times cheaper than its low end: of that it is no more than the share that is sure of the less sure
     /// line.
-    pub fn together_best_gpm(&self, lines: [(&Ready, f64, f64); 2], shared_main: bool) -> f64 {
+    pub fn together_alone_gpm(&self, lines: [(&Ready, f64, f64); 2], shared_main: bool) -> f64 {
         match self.pairs(lines) {
-            Some(pairs) => together::best_gpm(pairs, shared_main),
-            None => self.together(lines, shared_main).best().gpm,
+            Some(pairs) => together::alone_gpm(pairs, shared_main),
+            None => self.together(lines, shared_main).alone.gpm,
         }
     }
 

@@ -31,25 +31,16 @@ pub(super) fn both(pairs: [Pair<'_>; 2], shared_main: bool) -> By<Arrives> {
     By { alone: total(&alone), boosted: has_pumper.then(|| total(&boosted)) }
 }
 
-/// The best working only: with the pumpers where there are any.
-pub(super) fn best(pairs: [Pair<'_>; 2], shared_main: bool) -> Arrives {
-    let lines = pairs.map(|pair| {
-        let alone = pair.alone();
-        pair.boosted(&alone).map_or(Line { pair, found: alone, boosted: false }, |found| Line {
-            pair,
-            found,
-            boosted: true,
-        })
-    });
+/// Without pumpers only.
+pub(super) fn alone(pairs: [Pair<'_>; 2], shared_main: bool) -> Arrives {
+    let lines = pairs.map(|pair| Line { pair, found: pair.alone(), boosted: false });
     if shared_main { sharing(&lines) } else { apart(&lines) }
 }
 
-/// The figure of the best working, without its band.
-pub(super) fn best_gpm(pairs: [Pair<'_>; 2], shared_main: bool) -> f64 {
-    let lines = pairs.map(|pair| {
-        let gpm = pair.gpm();
-        Line { pair, found: Found { gpm: [gpm.best(); CASES], low_gpm: 0.0 }, boosted: gpm.boosted.is_some() }
-    });
+/// The figure of that, without its band.
+pub(super) fn alone_gpm(pairs: [Pair<'_>; 2], shared_main: bool) -> f64 {
+    let found = |pair: &Pair<'_>| Found { gpm: [pair.alone_gpm(); CASES], low_gpm: 0.0 };
+    let lines = pairs.map(|pair| Line { found: found(&pair), boosted: false, pair });
     if shared_main { Total::of(&lines, 0, f64::INFINITY).gpm() } else { lines.iter().map(|line| line.in_case(0)).sum() }
 }
 
