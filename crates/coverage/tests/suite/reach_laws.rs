@@ -103,6 +103,12 @@ proptest! {
     #[test]
     fn the_order_and_the_direction_of_lines_change_nothing((lines, places, hydrants) in town(), by in 0..14_usize) {
         let rule = Rule::with_hose(1200.0);
+        // A ramp that runs twice over the same way has two places there, and which of them is meant nothing tells.
+        let model = Model::new(&lines);
+        let ramps = lines.iter().any(|line| line.levels[0] != line.levels[1]);
+        let told = |at: [f64; 2]| !ramps || !model.in_doubt(at);
+        let places: Vec<_> = places.into_iter().filter(|place| told([place.x, place.y])).collect();
+        let hydrants: Vec<_> = hydrants.into_iter().filter(|hydrant| told([hydrant.x, hydrant.y])).collect();
         let mut turned = lines.clone();
         turned.rotate_left(by % lines.len());
         for line in &mut turned {
