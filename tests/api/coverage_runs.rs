@@ -113,7 +113,7 @@ async fn each_place_along_a_street_has_the_cause_that_its_distance_and_need_make
 }
 
 #[tokio::test]
-async fn without_streets_the_straight_distance_is_laid_and_said() {
+async fn without_streets_a_run_says_that_distances_are_straight() {
     let service = Service::start().await;
     service.given("/v1/lay-profiles/five", &with(lay_profile(), &json!({ "hose_type_id": "std-5in" }))).await;
     let run = run(&service, &json!({ "lay_profile_id": "five" })).await;

@@ -1,6 +1,7 @@
 //! What to lay for an address: out of the demo town, and for a street of which the answer is known.
 
 use longlay_tests::Service;
+use longlay_tests::records::{flow_test, hydrant, lay_profile, with};
 use serde_json::{Value, json};
 
 const ASK: &str = "/v1/supply-options?lay_profile_id=five-inch-valve&boost_pumper_id=engine-1";
@@ -12,7 +13,8 @@ async fn options(service: &Service, more: &str) -> Value {
 /// Where the demo town's hydrant H-101 stands.
 async fn at_h_101(service: &Service) -> String {
     let place = service.get("/v1/hydrants/H-101").await.ok()["location"].clone();
-    format!("&lon={}&lat={}", place["lon"], place["lat"])
+    // With its ground: else no rise is known, and no figure is that of a lay whose rise is.
+    format!("&lon={}&lat={}&elevation_ft=100", place["lon"], place["lat"])
 }
 
 fn hydrants(option: &Value) -> Vec<String> {
@@ -25,12 +27,13 @@ async fn what_an_option_brings_is_what_the_lay_calculation_says() {
     let place = at_h_101(&service).await;
     let answer = options(&service, &format!("{place}&limit=20")).await;
     let told = answer["options"].as_array().unwrap();
-    assert!(!told.is_empty(), "{answer}");
+    let mut held = 0;
     for option in told.iter().filter(|option| ["hydrant_alone", "boosted"].contains(&option["way"].as_str().unwrap())) {
         let lay = &option["lays"][0];
         let (id, feet) = (lay["hydrant_id"].as_str().unwrap(), lay["lay_ft"].as_f64().unwrap());
         // A rise that is not known widens the band: such are left out here.
         let Some(rise) = lay["rise_ft"].as_f64() else { continue };
+        held += 1;
         let exact = service
             .get(&format!("/v1/hydrants/{id}/deliverable-flow?lay_profile_id=five-inch-valve&boost_pumper_id=engine-1&length_ft={feet}&rise_ft={rise}"))
             .await
@@ -43,6 +46,7 @@ async fn what_an_option_brings_is_what_the_lay_calculation_says() {
             assert!(told <= exact && told >= exact - 1e-4 * exact.max(1.0), "{id}: {told} and {exact}");
         }
     }
+    assert!(held > 0, "{answer}");
 }
 
 #[tokio::test]
@@ -83,14 +87,17 @@ async fn options_that_meet_the_need_come_first_and_what_takes_least_before_what_
     let ways: Vec<_> = met().filter(|option| !doubtful(option)).map(place_of).collect();
     assert!(ways.windows(2).all(|pair| pair[0] <= pair[1]), "{ways:?}");
     // What the gauges read is told for the flow wanted where it arrives.
+    let mut held = 0;
     for option in met().filter(|option| option["way"] == "hydrant_alone") {
         let lay = &option["lays"][0];
         let Some(rise) = lay["rise_ft"].as_f64() else { continue };
+        held += 1;
         let id = lay["hydrant_id"].as_str().unwrap();
         let lay = format!("lay_profile_id=five-inch-valve&length_ft={}&rise_ft={rise}", lay["lay_ft"]);
         let exact = service.get(&format!("/v1/hydrants/{id}/deliverable-flow?{lay}&target_flow_gpm=500")).await.ok();
         assert_eq!(option["gauges"], exact["at_target"]["gauges"]);
     }
+    assert!(held > 0, "{answer}");
     let sentence = answer["radio"].as_str().unwrap();
     assert!(sentence.contains(&hydrants(&told[0])[0]) && sentence.len() <= 120, "{sentence}");
     let fallback = &answer["fallback"];
@@ -105,11 +112,29 @@ async fn the_way_that_the_engine_comes_tells_a_forward_lay_from_a_reverse_one() 
     let plain = options(&service, &place).await;
     assert_eq!(plain["options"][0]["lays"][0]["direction"], Value::Null);
     // From the hydrant's own corner every hydrant lies somewhere, and the one at the place is on the way.
-    let from = place.replace("&lon", "&from_lon").replace("&lat", "&from_lat");
+    let from = place.replace("&lon", "&from_lon").replace("&lat", "&from_lat").replace("&elevation_ft=100", "");
     let told = options(&service, &format!("{place}{from}&limit=20")).await;
     let lays = told["options"].as_array().unwrap().iter().flat_map(|option| option["lays"].as_array().unwrap().clone());
     let at = lays.filter(|lay| lay["hydrant_id"] == "H-101").collect::<Vec<_>>();
     assert!(!at.is_empty() && at.iter().all(|lay| lay["direction"] == "hydrant_on_the_way_in"), "{at:?}");
+}
+
+#[tokio::test]
+async fn without_streets_the_straight_distance_is_true_where_the_hydrants_are_whatever_was_asked_before_them() {
+    let service = Service::start().await;
+    service.given("/v1/lay-profiles/five", &with(lay_profile(), &json!({ "hose_type_id": "std-5in" }))).await;
+    // 480 ft to the north, where a degree of latitude is 111.035 km.
+    let ask = format!("/v1/supply-options?lay_profile_id=five&lon=-30&lat={}", 40.0 + 480.0 * 0.3048 / 111_035.0);
+    assert_eq!(service.get(&ask).await.ok()["options"], json!([]));
+    service.given("/v1/hydrants/H-1", &with(hydrant(), &json!({ "location": { "lon": -30.0, "lat": 40.0 } }))).await;
+    service.post("/v1/hydrants/H-1/flow-tests", &flow_test()).await.created();
+    let answer = service.get(&ask).await.ok();
+    // 1.4 times as much, in whole sections.
+    assert_eq!(
+        (&answer["joined"], &answer["options"][0]["lays"][0]["lay_ft"]),
+        (&json!("straight_line"), &json!(700.0))
+    );
+    assert_eq!(answer["findings"][0]["code"], "straight_line_lay");
 }
 
 #[tokio::test]

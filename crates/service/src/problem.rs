@@ -242,8 +242,8 @@ impl Problem {
 
     /// All that it says, on one line.
     pub(crate) fn told(&self) -> String {
-        let faults = self.errors.iter().map(|error| format!("; {}", error.detail));
-        std::iter::once(self.detail.clone()).chain(faults).collect()
+        let faults: Vec<_> = self.errors.iter().map(|error| error.detail.as_str()).collect();
+        if faults.is_empty() { self.detail.clone() } else { faults.join("; ") }
     }
 
     /// Whether a query parameter of this name is at fault.

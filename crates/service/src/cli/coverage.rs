@@ -99,7 +99,8 @@ pub(super) async fn run(arguments: CoverageArgs) -> Result<(), Failure> {
 async fn work(store: &Store, arguments: &CoverageArgs, progress: &Arc<Progress>) -> Result<Worked, Failure> {
     let (body, today) = (arguments.body(), Clock::system().today());
     let refused = |problem: crate::problem::Problem| Failure::Coverage(problem.told());
-    let inputs = store.lay_inputs(&body.refs(), today).await?;
+    let town = store.town().await?;
+    let inputs = town.lay_inputs(&body.refs(), today)?;
     let mut faults = Faults::of_body();
     let district = match body.district_id.as_deref().map(|id| faults.id("/district_id", id)) {
         Some(Some(id)) => store.versioned_district(&id).await?.is_some(),
@@ -109,7 +110,7 @@ async fn work(store: &Store, arguments: &CoverageArgs, progress: &Arc<Progress>)
     let settings = faults.finish(settings).map_err(refused)?;
     let pumper = body.boost_pumper_id.as_deref();
     let lay = template(&body.lay_profile_id, pumper, &inputs, Faults::of_body()).map_err(refused)?;
-    let gathered = Gathered::read(store, settings, lay, today).await?;
+    let gathered = Gathered::read(store, town, settings, lay, today).await?;
     let threads = std::thread::available_parallelism().map_or(1, std::num::NonZeroUsize::get);
     let looked_at = Arc::clone(progress);
     let task = spawn_blocking(move || worked(gathered, threads, &looked_at));

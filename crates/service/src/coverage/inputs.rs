@@ -1,6 +1,7 @@
 //! All that a run is worked from, read from one state of the ground and one of the hydrants, and put on a plane.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use chrono::NaiveDate;
 use longlay_coverage::finding::TooMany;
@@ -13,11 +14,12 @@ use longlay_records::id::AssetId;
 use longlay_records::shape::ShapeIndex;
 use longlay_records::street::Street;
 use longlay_records::terrain::ElevationGrid;
-use longlay_store::{HydrantQuery, Store, StoreError, Supplied};
+use longlay_store::{HydrantQuery, Store, StoreError, Supplied, Town};
 
 use crate::coverage::fingerprint::{Fingerprint, Print, hex};
 use crate::coverage::plane::Plane;
 use crate::coverage::settings::CoverageSettings;
+use crate::coverage::work::Undone;
 
 /// What is read of the records.
 pub(crate) struct Gathered {
@@ -28,6 +30,8 @@ pub(crate) struct Gathered {
     points: Vec<Point>,
     districts: Vec<District>,
     heights: Option<ElevationGrid>,
+    town: Arc<Town>,
+    today: NaiveDate,
     hydrants: Vec<Supplied>,
 }
 
@@ -61,13 +65,11 @@ impl Gathered {
     /// Reads all of it.
     pub(crate) async fn read(
         store: &Store,
+        town: Arc<Town>,
         settings: CoverageSettings,
         lay: LayProblem,
         today: NaiveDate,
     ) -> Result<Self, StoreError> {
-        let town = store.town().await?;
-        let every = HydrantQuery::default();
-        let hydrants = town.supplies(&every, None, today).collect::<Result<Vec<_>, _>>()?;
         let mut ground = store.snapshot().await?;
         let (mut streets, mut points) = (Vec::new(), Vec::new());
         ground.each_street(|street| streets.push(street)).await?;
@@ -88,12 +90,16 @@ impl Gathered {
             points,
             districts: ground.all_districts().await?,
             heights: ground.elevation_grid().await?,
-            hydrants,
+            town,
+            today,
+            hydrants: Vec::new(),
         })
     }
 
     /// Puts it on a plane. Takes long: off the request's thread.
-    pub(crate) fn prepared(mut self) -> Result<Inputs, TooMany> {
+    pub(crate) fn prepared(mut self) -> Result<Inputs, Undone> {
+        let every = HydrantQuery::default();
+        self.hydrants = self.town.supplies(&every, None, self.today).collect::<Result<_, _>>()?;
         // Of all demand points, whichever district is asked for: what was asked is no matter of the data.
         let fingerprint = self.fingerprint();
         self.put_in_districts();

@@ -141,10 +141,11 @@ impl Task<'_> {
         self.go_on()?;
         store.begin_coverage_run(self.id, self.app.clock.now()).await?;
         let today = self.app.clock.today();
-        let inputs = store.lay_inputs(&settings.refs(), today).await?;
+        let town = store.town().await?;
+        let inputs = town.lay_inputs(&settings.refs(), today)?;
         let (lay, pumper) = (&settings.lay_profile_id, settings.boost_pumper_id.as_deref());
         let lay = template(lay, pumper, &inputs, Faults::of_body()).map_err(Ended::Problem)?;
-        let gathered = Gathered::read(store, settings, lay, today).await?;
+        let gathered = Gathered::read(store, town, settings, lay, today).await?;
         let (progress, threads) = (Arc::clone(self.progress), self.threads);
         let worked = tokio::task::spawn_blocking(move || worked(gathered, threads, &progress));
         self.keep(worked.await.map_err(|_| Ended::Broken)?.map_err(Ended::Undone)?).await

@@ -6,6 +6,7 @@ use longlay_coverage::run::{Joined, NoRun, Served};
 use longlay_coverage::threads::{Cancelled, Progress};
 use longlay_hydraulics::lay::LayError;
 use longlay_hydraulics::lay::many::ManyLays;
+use longlay_store::StoreError;
 use thiserror::Error;
 
 use crate::coverage::inputs::{Gathered, Inputs};
@@ -26,6 +27,8 @@ pub(crate) enum Undone {
     Cancelled,
     #[error("{0}")]
     Lay(#[from] LayError),
+    #[error("{0}")]
+    Store(#[from] StoreError),
     #[error("{0}")]
     TooMany(#[from] TooMany),
     #[error("{0}")]

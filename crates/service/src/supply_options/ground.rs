@@ -20,6 +20,8 @@ const SQUARE_FT: f64 = 1000.0;
 #[derive(Debug)]
 pub(crate) struct Ground {
     version: String,
+    /// The state of the town amid whose hydrants the plane lies; none where it lies amid streets.
+    amid: Option<u64>,
     pub(crate) plane: Plane,
     pub(crate) streets: Streets,
     pub(crate) heights: Option<ElevationGrid>,
@@ -49,34 +51,43 @@ pub(crate) struct GroundKeeper {
 }
 
 impl GroundKeeper {
-    fn kept(&self, version: &str) -> Option<Arc<Ground>> {
+    fn kept(&self, version: &str, town: &Town) -> Option<Arc<Ground>> {
         let now = self.now.lock().unwrap_or_else(PoisonError::into_inner);
-        now.as_ref().filter(|ground| ground.version == version).cloned()
+        let stands = |ground: &Ground| ground.amid.is_none_or(|amid| amid == town.version());
+        now.as_ref().filter(|ground| ground.version == version && stands(ground)).cloned()
     }
 
     /// The ground as it stands now.
-    pub(crate) async fn ground(&self, store: &Store) -> Result<Arc<Ground>, Problem> {
-        if let Some(ground) = self.kept(&store.ground_version().await?) {
+    pub(crate) async fn ground(&self, store: &Store, town: &Arc<Town>) -> Result<Arc<Ground>, Problem> {
+        if let Some(ground) = self.kept(&store.ground_version().await?, town) {
             return Ok(ground);
         }
         let _one = self.reading.lock().await;
-        if let Some(ground) = self.kept(&store.ground_version().await?) {
+        let version = store.ground_version().await?;
+        if let Some(ground) = self.kept(&version, town) {
             return Ok(ground);
         }
-        let version = store.ground_version().await?;
         let (mut rows, mut lines) = (store.snapshot().await?, Vec::new());
         rows.each_street(|street| lines.push(street)).await?;
         let heights = rows.elevation_grid().await?;
         drop(rows);
-        let town = store.town().await?;
+        let town = Arc::clone(town);
         let ground = off_thread(move || {
+            let amid = lines.is_empty().then(|| town.version());
             let plane = if lines.is_empty() {
                 let stand: Vec<_> = town.hydrants().filter_map(Result::ok).map(|hydrant| hydrant.location).collect();
                 Plane::amid(stand.into_iter())
             } else {
                 Plane::amid(lines.iter().filter_map(|street| street.line.first().copied()))
             };
-            streets(&lines, &plane).map(|streets| Ground { version, plane, streets, heights, stands: Mutex::default() })
+            streets(&lines, &plane).map(|streets| Ground {
+                version,
+                amid,
+                plane,
+                streets,
+                heights,
+                stands: Mutex::default(),
+            })
         });
         let many = |error: longlay_coverage::finding::TooMany| StoreError::Other(error.to_string());
         let ground = Arc::new(ground.await?.map_err(many)?);

@@ -59,8 +59,8 @@ pub(crate) async fn answer(app: &AppState, asked: &Asked) -> Result<SupplyOption
     let as_of: DateTime<Utc> = app.clock.now();
     let today = app.clock.today();
     let town = app.store.town().await?;
-    let ground = app.ground.ground(&app.store).await?;
-    let inputs = app.store.lay_inputs(&asked.refs(), today).await?;
+    let ground = app.ground.ground(&app.store, &town).await?;
+    let inputs = town.lay_inputs(&asked.refs(), today)?;
     let mut faults = Faults::of_query();
     let profile = inputs.lay_profile.as_ref();
     if profile.is_none() {
