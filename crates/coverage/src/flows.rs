@@ -67,6 +67,12 @@ impl<'a> Flows<'a> {
         self.known.get(slot)?.as_ref().map(|ready| (ready, rise))
     }
 
+    /// The low end of what a hydrant's main gives, gpm; none where it was not tested.
+    pub(crate) fn main_low(&self, hydrant: u32) -> Option<f64> {
+        let slot = *self.slots.get(hydrant as usize)? as usize;
+        self.known.get(slot)?.as_ref().map(|ready| self.many.main(ready).low_gpm)
+    }
+
     /// Whether a pumper is in the lay.
     pub(crate) fn pumped(&self) -> bool {
         self.pumped

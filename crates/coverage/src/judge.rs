@@ -63,6 +63,16 @@ impl<'a> Judge<'a> {
         outcome
     }
 
+    /// Whether the place of that rank has what it needs with what the department has, one way or another.
+    pub(crate) fn covers(&self, rank: usize) -> bool {
+        let place = &self.places[self.ways.place(rank) as usize];
+        let (Some(need), near) = (place.need(), self.reach.of(rank)) else { return false };
+        let meets = |lay: &Lay| self.in_service(*lay) && self.line(place, *lay).is_some_and(|line| line.meets(need));
+        near.iter().any(meets)
+            || self.rule.combined
+                && self.best_two(place, &self.three(place, near, None)).is_some_and(|two| two.arrives.low_gpm >= need)
+    }
+
     fn told(&self, found: &Found) -> Best {
         Best { hydrant: found.lay.hydrant, lay_ft: self.rule.feet(found.lay.sections), arrives: found.arrives }
     }
@@ -88,16 +98,22 @@ impl<'a> Judge<'a> {
         most
     }
 
-    /// The three that bring most alone, of which the best is known.
+    /// How two hydrants are worked together.
+    pub(crate) fn two_working(&self) -> Working {
+        if self.rule.second_pumper && self.flows.pumped() { Working::Best } else { Working::Alone }
+    }
+
+    /// The three that bring most as two are worked together, of which the best is known.
     pub(crate) fn three(&self, place: &Place, lays: &[Lay], best: Option<Best>) -> Most<3> {
         let mut most = Most::default();
+        let working = self.two_working();
         let known = best.map(|best| Lay { sections: self.rule.sections(best.lay_ft), hydrant: best.hydrant });
         for (lay, best) in known.into_iter().zip(best) {
             most.keep(Found { lay, arrives: best.arrives });
         }
         for lay in lays.iter().filter(|lay| self.in_service(**lay) && Some(**lay) != known) {
             if let Some(line) = self.line(place, *lay) {
-                most.look(*lay, &line, Working::Alone);
+                most.look(*lay, &line, working);
             }
         }
         most
@@ -107,7 +123,7 @@ impl<'a> Judge<'a> {
         self.flows.hydrants[lay.hydrant as usize].in_service
     }
 
-    /// The best two of the three that bring most, on their own pressure: one pumper stands at one hydrant.
+    /// The best two of the three that bring most.
     pub(crate) fn best_two(&self, place: &Place, most: &Most<3>) -> Option<BestTwo> {
         let two = |(i, j): (usize, usize)| Some(self.two(place, [most.get(i)?, most.get(j)?])).flatten();
         let mut twos = [(0, 1), (0, 2), (1, 2)].map(two);
@@ -117,11 +133,18 @@ impl<'a> Judge<'a> {
         for two in twos.iter().flatten() {
             let least = best.map_or(-1.0, |best| best.arrives.low_gpm);
             if two.promise_gpm > least {
-                let arrives = self.flows.many.together_alone(two.lines(), two.told.shared_main);
+                let arrives = self.together(two);
                 best = (arrives.low_gpm > least).then_some(BestTwo { arrives, ..two.told }).or(best);
             }
         }
         best
+    }
+
+    fn together(&self, two: &Two<'_>) -> Arrives {
+        match self.two_working() {
+            Working::Alone => self.flows.many.together_alone(two.lines(), two.told.shared_main),
+            Working::Best => self.flows.many.together(two.lines(), two.told.shared_main).best(),
+        }
     }
 
     /// Two together, by the figure.
@@ -134,7 +157,11 @@ impl<'a> Judge<'a> {
         let mut two = Two { told, lines: [a, b], promise_gpm: 0.0 };
         // Together they are no surer than the less sure of the two.
         let sure = found.iter().map(|found| found.sure()).fold(1.0, f64::min);
-        two.promise_gpm = sure * self.flows.many.together_alone_gpm(two.lines(), shared_main);
+        two.promise_gpm = match self.two_working() {
+            Working::Alone => sure * self.flows.many.together_alone_gpm(two.lines(), shared_main),
+            // With pumpers no figure is cheaper than the low end; together they bring no more than both apart.
+            Working::Best => found.iter().map(|found| found.arrives.gpm).sum(),
+        };
         Some(two)
     }
 

@@ -19,6 +19,7 @@ pub mod outcome;
 mod pieces;
 mod reach;
 pub mod records;
+pub mod remedies;
 pub mod rule;
 pub mod run;
 mod search;

@@ -25,7 +25,7 @@ pub struct BestTwo {
     pub lays_ft: [f64; 2],
     /// Whether they count as sharing one main: they do, or it is not known.
     pub shared_main: bool,
-    /// What arrives from both, on their own pressure.
+    /// What arrives from both, on their own pressure or, where the rule has a second pumper, with one at each.
     pub arrives: Arrives,
 }
 

@@ -30,6 +30,8 @@ pub struct Rule {
     pub hydrant_within_ft: f64,
     /// Whether two hydrants may be laid from together.
     pub combined: bool,
+    /// Whether a pumper stands at each of two hydrants laid from together; else both are on their own pressure, because one pumper stands at one hydrant.
+    pub second_pumper: bool,
 }
 
 impl Rule {
@@ -43,6 +45,7 @@ impl Rule {
             place_within_ft: 500.0,
             hydrant_within_ft: 200.0,
             combined: true,
+            second_pumper: false,
         }
     }
 

@@ -49,10 +49,10 @@ pub enum NoRun {
 
 /// Which hydrants serve which places: worked once, and judged with as many lays as wanted.
 pub struct Served<'a> {
-    places: &'a [Place],
-    rule: Rule,
-    ways: Ways<'a>,
-    reach: Reach,
+    pub(crate) places: &'a [Place],
+    pub(crate) rule: Rule,
+    pub(crate) ways: Ways<'a>,
+    pub(crate) reach: Reach,
     rank_of: Vec<u32>,
     hydrant_count: usize,
     findings: Vec<Finding>,

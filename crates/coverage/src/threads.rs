@@ -1,6 +1,7 @@
 //! Work in chunks over threads. What comes out is in the order of the items, whoever did which.
 
 use std::ops::Range;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicUsize, Ordering};
 use std::thread;
 
@@ -18,6 +19,8 @@ pub enum Phase {
     Reach,
     /// Working out what arrives.
     Judge,
+    /// Looking for what would close gaps: its items are the changes that were asked for.
+    Remedies,
 }
 
 impl Phase {
@@ -28,6 +31,7 @@ impl Phase {
             Self::Snap => "snap",
             Self::Reach => "reach",
             Self::Judge => "judge",
+            Self::Remedies => "remedies",
         }
     }
 }
@@ -38,7 +42,7 @@ pub struct Progress {
     phase: AtomicU8,
     done: AtomicUsize,
     total: AtomicUsize,
-    cancelled: AtomicBool,
+    cancelled: Arc<AtomicBool>,
 }
 
 impl Progress {
@@ -48,7 +52,8 @@ impl Progress {
             0 => Phase::Streets,
             1 => Phase::Snap,
             2 => Phase::Reach,
-            _ => Phase::Judge,
+            3 => Phase::Judge,
+            _ => Phase::Remedies,
         };
         let total = self.total.load(Ordering::Relaxed);
         // What goes before and after a phase is done in chunks too.
@@ -63,6 +68,15 @@ impl Progress {
     /// Whether it was called off.
     pub fn is_cancelled(&self) -> bool {
         self.cancelled.load(Ordering::Relaxed)
+    }
+
+    /// One for work within a phase: nobody looks at it, and it is called off with this one.
+    pub(crate) fn within(&self) -> Self {
+        Self { cancelled: Arc::clone(&self.cancelled), ..Self::default() }
+    }
+
+    pub(crate) fn one_more(&self) {
+        self.done.fetch_add(1, Ordering::Relaxed);
     }
 
     pub(crate) fn begin(&self, phase: Phase, total: usize) {

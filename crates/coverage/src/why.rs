@@ -20,7 +20,11 @@ impl<'a> Judge<'a> {
         }
         let near = self.reach.of(rank);
         if self.rule.combined {
-            let most = self.three(place, near, outcome.alone);
+            let best = match self.two_working() {
+                Working::Alone => outcome.alone,
+                Working::Best => outcome.boosted,
+            };
+            let most = self.three(place, near, best);
             outcome.combined = self.best_two(place, &most);
         }
         if let Some(two) = outcome.combined.filter(|two| two.arrives.low_gpm >= need) {
@@ -63,6 +67,16 @@ impl<'a> Judge<'a> {
             may = may || self.in_service(lay) && self.line(place, lay).is_some_and(|line| line.may_meet(need));
         });
         may
+    }
+
+    /// The fewest sections, over those carried and up to `most`, with which one hydrant brings what the place of that rank needs.
+    pub(crate) fn sections_enough(&self, desk: &mut Desk<'a>, rank: usize, most: u32) -> Option<u32> {
+        let place = &self.places[self.ways.place(rank) as usize];
+        let need = place.need().filter(|need| self.may_be_beyond(place, *need))?;
+        desk.search = desk.search.take().or_else(|| self.ways.desk());
+        self.ways.lays(&mut desk.search, rank, self.rule, most, &mut desk.lays);
+        let beyond = desk.lays.iter().filter(|lay| lay.sections > self.rule.carried() && self.in_service(**lay));
+        Some(self.rule.sections(self.first_that_meets(place, beyond, need)?.lay_ft))
     }
 
     /// A hydrant out of service that would do it: the nearest.

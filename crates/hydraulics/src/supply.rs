@@ -255,6 +255,23 @@ impl SupplyCurve {
         sound.then_some(Self { static_psi, residual_psi, ..*self })
     }
 
+    /// The same pressures at flows so many times larger: as if the main were laid larger. None for what is no number or not over nothing, and where the
+    /// tested flow would be more than any main gives.
+    ///
+    /// # Examples
+    /// ```
+    /// # use longlay_hydraulics::quantity::{PositiveFlow, Pressure};
+    /// # use longlay_hydraulics::supply::SupplyCurve;
+    /// let (s, r) = (Pressure::from_psi(60.0)?, Pressure::from_psi(40.0)?);
+    /// let main = SupplyCurve::new(s, r, PositiveFlow::from_gpm(600.0)?)?;
+    /// assert_eq!(main.enlarged(2.0).map(|larger| larger.pressure_psi(1200.0)), Some(40.0));
+    /// # Ok::<(), Box<dyn core::error::Error>>(())
+    /// ```
+    pub fn enlarged(&self, times: f64) -> Option<Self> {
+        let larger = self.scaled(times);
+        (times > 0.0 && PositiveFlow::from_gpm(larger.tested_gpm).is_ok()).then_some(larger)
+    }
+
     /// The whole curve so much higher.
     pub(crate) fn shifted(self, psi: f64) -> Self {
         let residual_psi = self.residual_psi + psi;

@@ -12,7 +12,7 @@ use proptest::prelude::*;
 use crate::reach_laws::{anywhere, street};
 use crate::town::{Street, hydrant, lays, outcomes, place, source, streets};
 
-fn hydrants() -> impl Strategy<Value = Vec<Hydrant>> {
+pub(crate) fn hydrants() -> impl Strategy<Value = Vec<Hydrant>> {
     let one = (anywhere(), 45.0..95.0_f64, 5.0..25.0_f64, 400.0..2000.0_f64, 0..8_u8, -40.0..40.0_f64);
     let one = one.prop_map(|([x, y], s, drop, q, kind, ground)| Hydrant {
         source: (kind != 0).then(|| source(s, s - drop, q)),
@@ -24,13 +24,13 @@ fn hydrants() -> impl Strategy<Value = Vec<Hydrant>> {
     vec(one, 1..8)
 }
 
-fn places() -> impl Strategy<Value = Vec<Place>> {
+pub(crate) fn places() -> impl Strategy<Value = Vec<Place>> {
     let one =
         (anywhere(), prop::option::weighted(0.9, 250.0..3000.0_f64), prop::option::weighted(0.9, -40.0..40.0_f64));
     vec(one.prop_map(|([x, y], need_gpm, ground_ft)| Place { need_gpm, ground_ft, ..place(x, y, 1.0) }), 1..8)
 }
 
-fn lines() -> impl Strategy<Value = Vec<Street>> {
+pub(crate) fn lines() -> impl Strategy<Value = Vec<Street>> {
     vec(street(), 1..14)
 }
 

@@ -11,7 +11,12 @@ mod model;
 #[cfg(test)]
 mod reach_laws;
 #[cfg(test)]
+mod remedies;
+#[cfg(test)]
+mod remedy_laws;
+#[cfg(test)]
 mod report_facts;
+#[cfg(test)]
 mod snap_laws;
 #[cfg(test)]
 mod street_facts;

@@ -68,7 +68,12 @@ pub(crate) fn place(x: f64, y: f64, need_gpm: f64) -> Place {
 
 /// Five-inch hose, with a pumper of so many gpm or none.
 pub(crate) fn lays(pumper_gpm: Option<f64>) -> ManyLays {
-    let coefficient = HoseCoefficient::from_psi_per_100gpm2_100ft(0.08).unwrap();
+    lays_of(0.08, 1, pumper_gpm)
+}
+
+/// Lines side by side of hose of that coefficient, psi per (100 gpm)² and 100 ft, with a pumper of so many gpm or none.
+pub(crate) fn lays_of(coefficient: f64, lines: u8, pumper_gpm: Option<f64>) -> ManyLays {
+    let coefficient = HoseCoefficient::from_psi_per_100gpm2_100ft(coefficient).unwrap();
     let psi = |psi| Pressure::from_psi(psi).unwrap();
     let pumper = |gpm| Pumper {
         curve: PumpCurve::from_rating(PositiveFlow::from_gpm(gpm).unwrap()),
@@ -77,7 +82,7 @@ pub(crate) fn lays(pumper_gpm: Option<f64>) -> ManyLays {
     };
     ManyLays::new(LayProblem {
         source: source(70.0, 60.0, 1200.0),
-        parts: vec![Part::Hose(Hose::new(coefficient, Length::from_ft(100.0).unwrap(), 1).unwrap())],
+        parts: vec![Part::Hose(Hose::new(coefficient, Length::from_ft(100.0).unwrap(), lines).unwrap())],
         rise: None,
         boost: pumper_gpm.map(pumper),
         main_floor: psi(20.0),

@@ -1,0 +1,120 @@
+//! One change after another, each the one that closes most for what it takes.
+
+use longlay_hydraulics::lay::many::ManyLays;
+
+use crate::outcome::Outcome;
+use crate::records::{Hydrant, Place};
+use crate::remedies::change::Change;
+use crate::remedies::open::Brief;
+use crate::remedies::plan::Lays;
+use crate::remedies::town::Town;
+use crate::rule::Rule;
+use crate::run::NoRun;
+use crate::streets::Streets;
+use crate::summary::Summary;
+use crate::threads::{Phase, Progress};
+
+/// What remedies are sought for: a town as a run judged it.
+pub struct Question<'a> {
+    /// The streets.
+    pub streets: &'a Streets,
+    /// The places.
+    pub places: &'a [Place],
+    /// The hydrants.
+    pub hydrants: &'a [Hydrant],
+    /// How hose is counted.
+    pub rule: Rule,
+    /// The lay.
+    pub many: &'a ManyLays,
+    /// The lays that could be changed to.
+    pub lays: &'a dyn Lays,
+    /// Steps to take at the most.
+    pub most: usize,
+    /// Threads to work on.
+    pub threads: usize,
+}
+
+/// A change that was looked at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Considered {
+    /// What is changed.
+    pub change: Change,
+    /// As how many changes it counts.
+    pub changes: u32,
+    /// How many gaps it was counted to close.
+    pub closes: u32,
+}
+
+/// A change that was taken.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// What is changed.
+    pub change: Change,
+    /// As how many changes it counts.
+    pub changes: u32,
+    /// What else was looked at, the best of each kind, this one among it: those that close most for each change first.
+    pub considered: Vec<Considered>,
+    /// How far the hydrant is by whose test another is reckoned, ft.
+    pub like_ft: Option<f64>,
+    /// The town after it.
+    pub after: Summary,
+    /// The places whose gap it closed.
+    pub closed: Vec<u32>,
+    /// The places that had what they need, and have it no more.
+    pub opened: Vec<u32>,
+}
+
+/// Changes one after another.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Remedies {
+    /// The town before any.
+    pub before: Summary,
+    /// The changes, each over the town with those before it.
+    pub steps: Vec<Step>,
+    /// Whether nothing more was found, rather than that no more was asked for.
+    pub is_all: bool,
+}
+
+impl Remedies {
+    /// Looks for them, from the outcomes of a run over the same town.
+    ///
+    /// # Errors
+    /// As those of a run.
+    pub fn find(question: &Question<'_>, outcomes: &[Outcome], progress: &Progress) -> Result<Self, NoRun> {
+        progress.begin(Phase::Remedies, question.most);
+        let quiet = progress.within();
+        let mut found = Self { before: Summary::of(outcomes), steps: Vec::new(), is_all: false };
+        let mut briefs: Vec<Brief> = outcomes.iter().map(Brief::from).collect();
+        let mut town = Town::new(question, &quiet)?;
+        while found.steps.len() < question.most {
+            let considered = town.considered(&briefs)?;
+            let Some(Considered { change, changes, .. }) = considered.first().copied() else {
+                found.is_all = true;
+                break;
+            };
+            let like_ft = town.like_ft(&change);
+            let outcomes = town.take(change)?;
+            let after: Vec<Brief> = outcomes.iter().map(Brief::from).collect();
+            let (closed, opened) = (closed(&briefs, &after), closed(&after, &briefs));
+            if closed.len() <= opened.len() {
+                town.give_back(change)?;
+                continue;
+            }
+            town.keep(change, !opened.is_empty());
+            briefs = after;
+            let after = Summary::of(&outcomes);
+            found.steps.push(Step { change, changes, considered, like_ft, after, closed, opened });
+            progress.one_more();
+        }
+        Ok(found)
+    }
+}
+
+/// The places that were a gap and are covered then.
+fn closed(before: &[Brief], after: &[Brief]) -> Vec<u32> {
+    let pairs = before.iter().zip(after).zip(0_u32..);
+    pairs
+        .filter(|((before, after), _)| before.code.is_gap() && after.code.is_covered())
+        .map(|(_, place)| place)
+        .collect()
+}
