@@ -142,6 +142,7 @@ fn api() -> OpenApiRouter<AppState> {
         .merge(routes::supply_options::routes())
         .merge(routes::coverage_runs::routes())
         .merge(routes::coverage_gaps::routes())
+        .merge(routes::coverage_remedies::routes())
         .merge(routes::coverage_changes::routes())
         .merge(routes::keys::routes())
         .merge(routes::audit::routes())

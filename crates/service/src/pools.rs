@@ -97,6 +97,7 @@ const OPERATIONS: [(Pool, &[&str]); 5] = [
             "create_coverage_run",
             "list_coverage_runs",
             "get_coverage_run",
+            "get_coverage_remedies",
             "cancel_coverage_run",
             "delete_coverage_run",
         ],

@@ -69,6 +69,7 @@ slugs! {
     LastAdminKey "last-admin-key" CONFLICT "This is the last key that can make keys" "Without it nobody could make or revoke a key. Make another with the scope `admin` first.";
     NoFlowTest "no-flow-test" CONFLICT "No usable flow test bears on this hydrant" "There is no data to answer from. That is no data, not no water: test the hydrant, or ask with a flow test's three numbers.";
     HydrantOutOfService "hydrant-out-of-service" CONFLICT "This hydrant is out of service" "It may not be counted on. Ask with `allow_out_of_service=true` to see what it would give.";
+    NoRemediesAsked "no-remedies-asked" CONFLICT "No remedies were asked of the coverage run" "The run was asked with `remedies` 0, or before there were any. Ask for another run.";
     CoverageRunNotDone "coverage-run-not-done" CONFLICT "The coverage run has not come to its end" "There are outcomes only of a run that is `done`. Look at the run until it is; one that was called off or failed is asked for again.";
     TooManyCoverageRuns "too-many-coverage-runs" CONFLICT "There is no place for another coverage run" "Runs are kept until they are deleted, at most 20. Delete one that is not needed any more.";
     RequestTimeout "request-timeout" REQUEST_TIMEOUT "The body did not arrive in time" "The request's body stopped arriving. Send it again, on a better connection.";

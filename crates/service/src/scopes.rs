@@ -119,6 +119,7 @@ const TABLE: &[(&str, Access)] = &[
     ("list_coverage_runs", COVERAGE),
     ("get_coverage_run", COVERAGE),
     ("list_coverage_gaps", COVERAGE),
+    ("get_coverage_remedies", COVERAGE),
     ("get_coverage_changes", COVERAGE),
     ("delete_coverage_run", ADMIN),
     ("list_keys", ADMIN),

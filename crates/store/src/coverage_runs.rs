@@ -60,6 +60,17 @@ pub struct CoverageRun {
     pub summary: Option<String>,
 }
 
+/// What a run came to, beside its outcomes. JSON likewise.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CameTo {
+    /// What it was worked from.
+    pub fingerprint: String,
+    /// What it came to.
+    pub summary: String,
+    /// What would close gaps; none where that was not asked.
+    pub remedies: Option<String>,
+}
+
 /// What came of asking for a run.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum RunAdded {
@@ -131,21 +142,17 @@ impl Store {
     ///
     /// # Errors
     /// See [`StoreError`].
-    pub async fn finish_coverage_run(
-        &self,
-        id: Uuid,
-        at: DateTime<Utc>,
-        fingerprint: &str,
-        summary: &str,
-    ) -> Result<(), StoreError> {
+    pub async fn finish_coverage_run(&self, id: Uuid, at: DateTime<Utc>, came_to: &CameTo) -> Result<(), StoreError> {
         let mut tx = self.write().await?;
         let (id, at) = (id.to_string(), time_text(at));
         sqlx::query!(
-            "UPDATE coverage_runs SET state = 'done', ended_at = ?2, fingerprint = ?3, summary = ?4 WHERE id = ?1 AND ended_at IS NULL",
+            "UPDATE coverage_runs SET state = 'done', ended_at = ?2, fingerprint = ?3, summary = ?4, remedies = ?5
+             WHERE id = ?1 AND ended_at IS NULL",
             id,
             at,
-            fingerprint,
-            summary
+            came_to.fingerprint,
+            came_to.summary,
+            came_to.remedies
         )
         .execute(&mut *tx)
         .await
@@ -204,6 +211,17 @@ impl Store {
         row.fetch_optional(&mut *tx).await.map_err(fault)?.map(RunRow::run).transpose()
     }
 
+    /// What would close the gaps that a run found; none where it was not asked, or the run did not come to its end.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    pub async fn coverage_remedies(&self, id: Uuid) -> Result<Option<String>, StoreError> {
+        let mut tx = self.read().await?;
+        let id = id.to_string();
+        let remedies = sqlx::query_scalar!("SELECT remedies FROM coverage_runs WHERE id = ?1", id);
+        Ok(remedies.fetch_optional(&mut *tx).await.map_err(fault)?.flatten())
+    }
+
     /// Runs, the newest first, from behind `before`, at most `limit`.
     ///
     /// # Errors
@@ -230,7 +248,7 @@ impl Store {
         let mut tx = self.write().await?;
         // From here on it is no longer a run that came to its end, however much of it is cleared away when something fails.
         let found = sqlx::query!(
-            "UPDATE coverage_runs SET state = 'cancelled', ended_at = COALESCE(ended_at, ?2), failure = NULL, summary = NULL WHERE id = ?1",
+            "UPDATE coverage_runs SET state = 'cancelled', ended_at = COALESCE(ended_at, ?2), failure = NULL, summary = NULL, remedies = NULL WHERE id = ?1",
             id,
             at
         );

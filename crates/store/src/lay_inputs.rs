@@ -12,7 +12,7 @@ use longlay_records::id::AssetId;
 use crate::change::Versioned;
 use crate::error::{RecordKind, StoreError};
 use crate::open::Store;
-use crate::town::{Drill, Shelved, Supplied, Town};
+use crate::town::{Drill, Shelf, Shelved, Supplied, Town};
 
 /// Most drills of a track record: the newest.
 const MOST_OF_A_RECORD: usize = 1000;
@@ -83,6 +83,19 @@ impl Store {
 }
 
 impl Town {
+    /// Every hose type, hydrant valve and pumper, for whoever asks what another lay would bring. Damaged rows bear on no lay that is not there yet.
+    pub fn every_part(&self) -> LayRefs {
+        fn ids<T>(shelf: &Shelf<T>) -> BTreeSet<AssetId> {
+            shelf.kept.iter().filter(|kept| kept.record.is_ok()).map(|kept| kept.id.clone()).collect()
+        }
+        LayRefs {
+            hose_type_ids: ids(&self.hose_types),
+            hydrant_valve_ids: ids(&self.hydrant_valves),
+            pumper_ids: ids(&self.pumpers),
+            ..LayRefs::default()
+        }
+    }
+
     /// All that one calculation needs on this day.
     ///
     /// # Errors

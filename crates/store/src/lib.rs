@@ -52,7 +52,7 @@ pub use audit::AuditEntry;
 pub use backup::{Copied, CopyError, back_up, restore};
 pub use change::{Change, Condition, Put, Versioned};
 pub use coverage_outcomes::{Delivered, NamedHydrant, OUTCOMES_AT_ONCE, OutcomeQuery, PointOutcome};
-pub use coverage_runs::{CoverageRun, MOST_COVERAGE_RUNS, RunAdded, RunDeleted, RunState};
+pub use coverage_runs::{CameTo, CoverageRun, MOST_COVERAGE_RUNS, RunAdded, RunDeleted, RunState};
 pub use disk::Disk;
 pub use drills::MOST_DRILLS_WORKED;
 pub use elevation_grid::GridSummary;

@@ -16,7 +16,7 @@ use super::{Failure, tell};
 use crate::clock::Clock;
 use crate::coverage::inputs::Gathered;
 use crate::coverage::settings::CoverageRunBody;
-use crate::coverage::summary::{CoverageSummary, JoinedName, summary};
+use crate::coverage::summary::{JoinedName, summary};
 use crate::coverage::template::template;
 use crate::coverage::work::{Undone, Worked, worked};
 use crate::faults::Faults;
@@ -47,6 +47,12 @@ pub(super) struct CoverageArgs {
     /// Never two hydrants together.
     #[arg(long)]
     one_hydrant: bool,
+    /// A second pumper comes with the first, for the second of two hydrants.
+    #[arg(long, requires = "boost_pumper")]
+    second_pumper: bool,
+    /// Changes that close gaps to look for at the most, 0 to 20.
+    #[arg(long, value_name = "COUNT", default_value_t = 5)]
+    remedies: u8,
     /// A CSV file for every demand point with what came out, which gets its name only once it is whole.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -62,6 +68,8 @@ impl CoverageArgs {
             boost_pumper_id: self.boost_pumper.clone(),
             district_id: self.district.clone(),
             hydrants_combined: Some(!self.one_hydrant),
+            second_pumper: Some(self.second_pumper),
+            remedies: Some(self.remedies),
             max_lay_ft: self.max_lay_ft,
             ..CoverageRunBody::default()
         }
@@ -83,7 +91,7 @@ pub(super) async fn run(arguments: CoverageArgs) -> Result<(), Failure> {
     };
     store.close().await;
     let worked = worked?;
-    tell(&told(&summary(&worked)));
+    tell(&told(&worked));
     if let Some(partial) = partial {
         let unwritten = |error: std::io::Error| CopyError::Write {
             path: arguments.out.clone().unwrap_or_default(),
@@ -146,7 +154,8 @@ fn write(worked: &Worked, out: &mut impl Write) -> std::io::Result<()> {
     Ok(())
 }
 
-fn told(summary: &CoverageSummary) -> String {
+fn told(worked: &Worked) -> String {
+    let summary = summary(worked);
     let mut lines: Vec<_> =
         summary.causes().each().into_iter().map(|(code, count)| format!("{code:<20} {count:>9}")).collect();
     if let Some(percent) = summary.covered_percent() {
@@ -156,6 +165,15 @@ fn told(summary: &CoverageSummary) -> String {
         lines.push("no streets were imported: lays are straight distances times the detour factor".to_owned());
     }
     lines.extend(summary.told_findings());
+    if let Some(remedies) = &worked.remedies {
+        lines.push(String::new());
+        lines.push("What closes most gaps, each over those before it:".to_owned());
+        lines.extend((1..).zip(remedies.lines()).map(|(n, line)| format!("{n:>3}. {line}")));
+        if remedies.is_all {
+            lines.push("Nothing more was found that closes one.".to_owned());
+        }
+        lines.push(String::new());
+    }
     lines.push(
         "A planning answer by the low end of the bands. Gauges at the pump govern; local procedures decide.".to_owned(),
     );

@@ -16,6 +16,7 @@ use longlay_records::street::Street;
 use longlay_records::terrain::ElevationGrid;
 use longlay_store::{HydrantQuery, Store, StoreError, Supplied, Town};
 
+use crate::coverage::department::Department;
 use crate::coverage::fingerprint::{Fingerprint, Print, hex};
 use crate::coverage::plane::Plane;
 use crate::coverage::settings::CoverageSettings;
@@ -33,6 +34,7 @@ pub(crate) struct Gathered {
     town: Arc<Town>,
     today: NaiveDate,
     hydrants: Vec<Supplied>,
+    department: Option<Department>,
 }
 
 /// A demand point.
@@ -59,6 +61,9 @@ pub(crate) struct Inputs {
     pub(crate) hydrant_ids: Vec<AssetId>,
     pub(crate) district_ids: Vec<AssetId>,
     pub(crate) fingerprint: Fingerprint,
+    pub(crate) plane: Plane,
+    /// The lays that could be changed to, where remedies are asked for.
+    pub(crate) department: Option<Department>,
 }
 
 impl Gathered {
@@ -83,13 +88,14 @@ impl Gathered {
             })
             .await?;
         Ok(Self {
-            settings,
             lay,
             streets,
             streets_sha256: ground.street_network().await?.map(|network| hex(&network.sha256)),
             points,
             districts: ground.all_districts().await?,
             heights: ground.elevation_grid().await?,
+            department: department(&town, &settings, today)?,
+            settings,
             town,
             today,
             hydrants: Vec::new(),
@@ -134,6 +140,8 @@ impl Gathered {
             lay: self.lay,
             settings: self.settings,
             fingerprint,
+            plane,
+            department: self.department,
         })
     }
 
@@ -200,6 +208,18 @@ impl Gathered {
             equipment: equipment.finish(),
         }
     }
+}
+
+/// The lays that could be changed to; none where no remedies are asked for.
+fn department(town: &Town, settings: &CoverageSettings, today: NaiveDate) -> Result<Option<Department>, StoreError> {
+    if settings.remedies == 0 {
+        return Ok(None);
+    }
+    let mut refs = town.every_part();
+    let own = settings.refs();
+    refs.lay_profile_id = own.lay_profile_id;
+    refs.pumper_ids.extend(own.pumper_ids);
+    Ok(Department::new(settings, town.lay_inputs(&refs, today)?))
 }
 
 /// Which hydrants are known to be fed apart. Two mains of one zone are fed alike and may be one system: only another zone is another source, and a main that

@@ -44,6 +44,14 @@ impl Plane {
         let north = lat.sin().atan2(lat.cos() * lon.cos()) - self.lat;
         [self.across_ft * east, self.along_ft * north]
     }
+
+    /// What place a point of the plane is; none where it is off the earth's map.
+    pub(crate) fn place(&self, [x_ft, y_ft]: [f64; 2]) -> Option<Location> {
+        let (east, north) = (x_ft / self.across_ft, y_ft / self.along_ft + self.lat);
+        let lat = (north.sin() / east.cosh()).asin();
+        let lon = east.sinh().atan2(north.cos());
+        Location::new(around(self.lon_deg + lon.to_degrees()), lat.to_degrees()).ok()
+    }
 }
 
 /// A difference of longitudes the short way around.
@@ -82,6 +90,16 @@ mod tests {
         [-30.4, 40.3, -30.39, 40.31, 4_588.153],
         [-29.6, 39.7, -30.4, 40.3, 313_060.127],
     ];
+
+    #[test]
+    fn a_point_of_the_plane_is_the_place_that_it_was_drawn_from() {
+        let plane = Plane::at(179.9, -40.0);
+        for (lon, lat) in [(179.9, -40.0), (-179.7, -39.6), (179.5, -40.3)] {
+            let back = plane.place(plane.feet(place(lon, lat))).unwrap();
+            assert!((back.lon() - lon).abs() < 1e-9 && (back.lat() - lat).abs() < 1e-9, "{back:?}");
+        }
+        assert_eq!(plane.place([f64::INFINITY; 2]), None);
+    }
 
     #[test]
     fn a_place_written_down_wrongly_does_not_move_the_plane() {

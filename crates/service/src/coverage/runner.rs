@@ -5,8 +5,8 @@ use std::num::NonZeroUsize;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 
-use longlay_coverage::threads::{Phase, Progress};
-use longlay_store::{OUTCOMES_AT_ONCE, StoreError};
+use longlay_coverage::threads::Progress;
+use longlay_store::{CameTo, OUTCOMES_AT_ONCE, StoreError};
 use tokio::sync::{Semaphore, watch};
 use uuid::Uuid;
 
@@ -31,7 +31,8 @@ pub(crate) struct Runner {
 #[derive(Debug, Clone)]
 struct Job {
     progress: Arc<Progress>,
-    kept: watch::Receiver<usize>,
+    /// Outcomes kept, and of how many.
+    kept: watch::Receiver<(usize, usize)>,
 }
 
 /// How far a run has come.
@@ -61,7 +62,7 @@ impl Runner {
     /// Works a recorded run off when its turn comes.
     pub(crate) fn start(&self, app: &AppState, id: Uuid, settings: CoverageSettings) {
         let progress = Arc::<Progress>::default();
-        let (keeping, kept) = watch::channel(0);
+        let (keeping, kept) = watch::channel((0, 0));
         self.jobs().insert(id, Job { progress: Arc::clone(&progress), kept });
         let (runner, app) = (self.clone(), app.clone());
         tokio::spawn(async move {
@@ -80,12 +81,12 @@ impl Runner {
     pub(crate) fn come(&self, id: Uuid) -> Option<Come> {
         let jobs = self.jobs();
         let job = jobs.get(&id)?;
-        let (phase, done, total) = job.progress.look();
-        let kept = *job.kept.borrow();
         // What is worked out is kept after it.
-        if phase == Phase::Judge && done == total && kept > 0 {
-            return Some(Come { phase: "keep", done: kept, total });
+        let (kept, of) = *job.kept.borrow();
+        if kept > 0 {
+            return Some(Come { phase: "keep", done: kept, total: of });
         }
+        let (phase, done, total) = job.progress.look();
         Some(Come { phase: phase.code(), done, total })
     }
 
@@ -111,7 +112,7 @@ struct Task<'a> {
     id: Uuid,
     progress: &'a Arc<Progress>,
     threads: usize,
-    keeping: watch::Sender<usize>,
+    keeping: watch::Sender<(usize, usize)>,
 }
 
 /// Why a run ended before its end.
@@ -160,12 +161,15 @@ impl Task<'_> {
                 points.iter().zip(outcomes).map(|(point, outcome)| inputs.point_outcome(point, outcome)).collect();
             store.keep_coverage_outcomes(self.id, &rows).await?;
             kept += rows.len();
-            self.keeping.send_replace(kept);
+            self.keeping.send_replace((kept, worked.outcomes.len()));
         }
         let json = |text: Result<String, serde_json::Error>| text.map_err(|error| StoreError::Other(error.to_string()));
-        let fingerprint = json(serde_json::to_string(&inputs.fingerprint))?;
-        let summary = json(serde_json::to_string(&summary(&worked)))?;
-        Ok(store.finish_coverage_run(self.id, self.app.clock.now(), &fingerprint, &summary).await?)
+        let came_to = CameTo {
+            fingerprint: json(serde_json::to_string(&inputs.fingerprint))?,
+            summary: json(serde_json::to_string(&summary(&worked)))?,
+            remedies: worked.remedies.as_ref().map(serde_json::to_string).map(json).transpose()?,
+        };
+        Ok(store.finish_coverage_run(self.id, self.app.clock.now(), &came_to).await?)
     }
 
     fn go_on(&self) -> Result<(), Ended> {

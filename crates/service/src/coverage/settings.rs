@@ -8,6 +8,11 @@ use utoipa::ToSchema;
 
 use crate::faults::Faults;
 
+/// Changes that are looked for where nothing is said.
+const REMEDIES: u8 = 5;
+/// The most that may be asked for.
+const MOST_REMEDIES: u8 = 20;
+
 /// A coverage run to be made: with which lay and pumper, and how hose is counted.
 #[derive(Debug, Clone, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -20,6 +25,11 @@ pub(crate) struct CoverageRunBody {
     pub(crate) district_id: Option<String>,
     /// Whether two hydrants may be laid from together. Default true.
     pub(crate) hydrants_combined: Option<bool>,
+    /// Whether a second pumper comes with the first, so that each of two hydrants together is boosted. Default false: one pumper stands at one hydrant.
+    pub(crate) second_pumper: Option<bool>,
+    /// How many changes that close gaps are looked for at the most, see `/remedies`. Default 5; 0 for none. Each takes about as long as the run itself.
+    #[schema(minimum = 0, maximum = 20)]
+    pub(crate) remedies: Option<u8>,
     /// The hose carried. Default what the profile carries. Hydrants are searched for as far as three times this.
     #[schema(minimum = 1, maximum = 100_000)]
     pub(crate) max_lay_ft: Option<f64>,
@@ -53,6 +63,12 @@ pub(crate) struct CoverageSettings {
     pub(crate) district_id: Option<String>,
     /// Whether two hydrants may be laid from together.
     pub(crate) hydrants_combined: bool,
+    /// Whether a second pumper comes with the first, so that each of two hydrants together is boosted.
+    #[serde(default)]
+    pub(crate) second_pumper: bool,
+    /// How many changes that close gaps are looked for at the most.
+    #[serde(default)]
+    pub(crate) remedies: u8,
     /// The hose carried.
     pub(crate) max_lay_ft: f64,
     /// Length of a section of hose.
@@ -103,6 +119,8 @@ impl CoverageRunBody {
             boost_pumper_id: self.boost_pumper_id.clone(),
             district_id: self.district_id.clone(),
             hydrants_combined: self.hydrants_combined.unwrap_or(true),
+            second_pumper: self.second_pumper.unwrap_or(false),
+            remedies: self.remedies.unwrap_or(REMEDIES),
             max_lay_ft: usual.hose_ft,
             section_ft: self.section_ft.unwrap_or(usual.section_ft),
             slack: self.slack.unwrap_or(usual.slack),
@@ -110,6 +128,13 @@ impl CoverageRunBody {
             place_within_ft: self.place_within_ft.unwrap_or(usual.place_within_ft),
             hydrant_within_ft: self.hydrant_within_ft.unwrap_or(usual.hydrant_within_ft),
         };
+        if settings.remedies > MOST_REMEDIES {
+            let detail = format!("must be from 0 to {MOST_REMEDIES}, not {}", settings.remedies);
+            faults.note("/remedies", "out_of_bounds", detail);
+        }
+        if settings.second_pumper && settings.boost_pumper_id.is_none() {
+            faults.note("/second_pumper", "without_first", "goes with boost_pumper_id");
+        }
         if let Err(wrong) = settings.rule().check() {
             for fault in wrong.0 {
                 let name = if fault.name == "hose_ft" { "max_lay_ft" } else { fault.name };
@@ -132,6 +157,7 @@ impl CoverageSettings {
             place_within_ft: self.place_within_ft,
             hydrant_within_ft: self.hydrant_within_ft,
             combined: self.hydrants_combined,
+            second_pumper: self.second_pumper,
         }
     }
 

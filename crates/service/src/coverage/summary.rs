@@ -153,7 +153,7 @@ pub(crate) enum CauseName {
     Covered,
     /// One hydrant does with the pumper.
     CoveredIfBoosted,
-    /// Two hydrants together do, on their own pressure.
+    /// Two hydrants together do, on their own pressure or with a second pumper.
     CoveredIfCombined,
     /// A hydrant that is out of service would.
     OutOfService,
@@ -258,7 +258,7 @@ impl CoverageSummary {
 
 /// What a run came to.
 pub(crate) fn summary(worked: &Worked) -> CoverageSummary {
-    let Worked { inputs, outcomes, joined, findings } = worked;
+    let Worked { inputs, outcomes, joined, findings, remedies: _ } = worked;
     let count = |counted: usize| counted as u64;
     let districts = (0_u32..).zip(&inputs.district_ids).map(|(index, id)| {
         let inside = inputs.points.iter().zip(outcomes).filter(|(point, _)| point.districts.contains(&index));
@@ -283,20 +283,25 @@ pub(crate) fn summary(worked: &Worked) -> CoverageSummary {
 }
 
 fn area<'a>(outcomes: impl Iterator<Item = &'a Outcome>) -> AreaSummary {
-    let summary = Summary::of(outcomes);
-    let count = |of: fn(CauseCode) -> bool| -> u64 {
-        CauseCode::ALL.into_iter().filter(|code| of(*code)).map(|code| summary.count(code) as u64).sum()
-    };
-    let (covered, gaps) = (count(CauseCode::is_covered), count(CauseCode::is_gap));
-    let mut causes = CauseCounts::default();
-    for code in CauseCode::ALL {
-        *causes.of(code) = summary.count(code) as u64;
-    }
-    AreaSummary {
-        demand_point_count: summary.places as u64,
-        causes,
-        covered_percent: percent(covered, covered + gaps),
-        shortfall: summary.shortfall.as_ref().map(ShortfallSpread::from),
+    AreaSummary::from(&Summary::of(outcomes))
+}
+
+impl From<&Summary> for AreaSummary {
+    fn from(summary: &Summary) -> Self {
+        let count = |of: fn(CauseCode) -> bool| -> u64 {
+            CauseCode::ALL.into_iter().filter(|code| of(*code)).map(|code| summary.count(code) as u64).sum()
+        };
+        let (covered, gaps) = (count(CauseCode::is_covered), count(CauseCode::is_gap));
+        let mut causes = CauseCounts::default();
+        for code in CauseCode::ALL {
+            *causes.of(code) = summary.count(code) as u64;
+        }
+        Self {
+            demand_point_count: summary.places as u64,
+            causes,
+            covered_percent: percent(covered, covered + gaps),
+            shortfall: summary.shortfall.as_ref().map(ShortfallSpread::from),
+        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 use longlay_coverage::finding::{Finding, TooMany};
 use longlay_coverage::outcome::Outcome;
+use longlay_coverage::remedies::{Question, Remedies};
 use longlay_coverage::run::{Joined, NoRun, Served};
 use longlay_coverage::threads::{Cancelled, Progress};
 use longlay_hydraulics::lay::LayError;
@@ -9,7 +10,9 @@ use longlay_hydraulics::lay::many::ManyLays;
 use longlay_store::StoreError;
 use thiserror::Error;
 
+use crate::coverage::department::Department;
 use crate::coverage::inputs::{Gathered, Inputs};
+use crate::coverage::remedies::CoverageRemedies;
 
 /// What came out.
 pub(crate) struct Worked {
@@ -18,6 +21,8 @@ pub(crate) struct Worked {
     pub(crate) joined: Joined,
     /// What was wrong with the streets, and then with places and hydrants.
     pub(crate) findings: Vec<Finding>,
+    /// What would close gaps; none where that was not asked.
+    pub(crate) remedies: Option<CoverageRemedies>,
 }
 
 /// Why a run came to nothing.
@@ -54,6 +59,30 @@ pub(crate) fn worked(gathered: Gathered, threads: usize, progress: &Progress) ->
     let outcomes = served.judge(&many, &inputs.hydrants, threads, progress)?;
     let findings = inputs.streets.findings().iter().chain(served.findings()).copied().collect();
     let joined = served.joined();
+    let valve = match inputs.department.as_ref().and_then(Department::with_valve) {
+        Some((id, many)) => Some((id, served.judge(&many, &inputs.hydrants, threads, progress)?)),
+        None => None,
+    };
     drop(served);
-    Ok(Worked { inputs, outcomes, joined, findings })
+    let remedies = match &inputs.department {
+        Some(department) => {
+            let found = Remedies::find(&question(&inputs, department, &many, threads), &outcomes, progress)?;
+            Some(CoverageRemedies::new(&inputs, department, &found, valve))
+        }
+        None => None,
+    };
+    Ok(Worked { inputs, outcomes, joined, findings, remedies })
+}
+
+fn question<'a>(inputs: &'a Inputs, department: &'a Department, many: &'a ManyLays, threads: usize) -> Question<'a> {
+    Question {
+        streets: &inputs.streets,
+        places: &inputs.places,
+        hydrants: &inputs.hydrants,
+        rule: inputs.settings.rule(),
+        many,
+        lays: department,
+        most: usize::from(inputs.settings.remedies),
+        threads,
+    }
 }

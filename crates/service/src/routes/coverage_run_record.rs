@@ -69,7 +69,7 @@ enum RunStatus {
 /// How far a run has come.
 #[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 pub(crate) struct RunProgress {
-    /// What it is at: `streets`, `snap`, `reach`, `judge`, `keep`, in this order.
+    /// What it is at: `streets`, `snap`, `reach`, `judge`, `remedies`, `keep`, in this order.
     phase: &'static str,
     /// Items of that done.
     done_count: u64,

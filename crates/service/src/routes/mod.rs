@@ -11,6 +11,7 @@ pub(crate) mod combined_supplies;
 pub(crate) mod coverage_changes;
 pub(crate) mod coverage_gaps;
 pub(crate) mod coverage_outcome_record;
+pub(crate) mod coverage_remedies;
 pub(crate) mod coverage_run_record;
 pub(crate) mod coverage_runs;
 pub(crate) mod deliverable_flow;

@@ -13,6 +13,6 @@ mod state;
 pub(crate) use change::Touched;
 pub(crate) use keeper::Keeper;
 pub(crate) use place::Place;
-pub(crate) use shelf::Drill;
+pub(crate) use shelf::{Drill, Shelf};
 pub(crate) use shelved::Shelved;
 pub use state::{Supplied, Town};
