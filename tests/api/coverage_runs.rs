@@ -6,7 +6,7 @@ use longlay_tests::Service;
 use longlay_tests::records::{flow_test, hydrant, lay_profile, pumper, with};
 use serde_json::{Value, json};
 
-const RUNS: &str = "/v1/coverage-runs";
+pub(crate) const RUNS: &str = "/v1/coverage-runs";
 /// A degree of latitude at 40 degrees, ft: 111.035 km.
 const FT_OF_A_DEGREE: f64 = 111_035.0 / 0.3048;
 
@@ -25,7 +25,7 @@ async fn ended(service: &Service, run: &Value) -> Value {
     }
 }
 
-async fn run(service: &Service, body: &Value) -> Value {
+pub(crate) async fn run(service: &Service, body: &Value) -> Value {
     let answer = service.post(RUNS, body).await;
     assert_eq!(answer.status, 202, "{}", answer.text);
     ended(service, &answer.json(202)).await
@@ -37,7 +37,7 @@ fn north(ft: f64) -> Value {
 }
 
 /// A street of 6000 ft to the north with a hydrant at its foot, and places along it, each with its need.
-async fn street(places: &[(&str, f64, Option<f64>)]) -> Service {
+pub(crate) async fn street(places: &[(&str, f64, Option<f64>)]) -> Service {
     let service = Service::start().await;
     let ground = |ft: f64| json!({ "location": north(ft), "elevation_ft": 100.0 });
     service.given("/v1/hydrants/H-1", &with(hydrant(), &ground(0.0))).await;
@@ -202,9 +202,11 @@ async fn a_run_that_cannot_be_is_refused_with_every_fault_at_once() {
     let body = json!({ "lay_profile_id": "none", "boost_pumper_id": "gone", "district_id": "nowhere" });
     let unknown = service.post(RUNS, &body).await.problem(422, "unknown-reference").faults();
     assert_eq!(unknown.len(), 3, "{unknown:?}");
-    let body = json!({ "lay_profile_id": "five", "slack": 0.5, "section_ft": 0.0, "max_lay_ft": 1e9 });
+    let body = json!({
+        "lay_profile_id": "five", "slack": 0.5, "section_ft": 0.0, "max_lay_ft": 1e9, "remedies": 21, "second_pumper": true,
+    });
     let bounds = service.post(RUNS, &body).await.problem(422, "invalid-values").faults();
-    assert_eq!(bounds.len(), 3, "{bounds:?}");
+    assert_eq!(bounds.len(), 5, "{bounds:?}");
     assert_eq!(service.get(RUNS).await.ok()["items"], json!([]), "nothing was kept");
     service
         .get(&format!("{RUNS}/00000000-0000-7000-8000-000000000000/gaps?cause=drought"))

@@ -7,6 +7,7 @@ mod audit;
 mod capability;
 mod capability_streams;
 mod combined_supplies;
+mod coverage_remedies;
 mod coverage_runs;
 mod deliverable_flow;
 mod drafts;

@@ -1,7 +1,9 @@
-//! A whole city's coverage out of arrays in memory: `city FOLDER [causes] [THREADS]`. The folder is written by `tests/bench/coverage_peers/dump.py`.
+//! A whole city's coverage out of arrays in memory: `city FOLDER [causes] [remedies] [THREADS]`. The folder is written by
+//! `tests/bench/coverage_peers/dump.py`.
 //!
 //! Without `causes`: what one hydrant alone brings to every place. With it: alone, with a pumper and from two hydrants, and the cause. Prints the
-//! seconds of each phase in the best of five rounds (of one in a metropolis), their total and the most memory held, one `name value` a line.
+//! seconds of each phase in the best of five rounds (of one in a metropolis), their total and the most memory held, one `name value` a line. With
+//! `remedies` (of causes) then also what closes most gaps, five changes, and the seconds that it took.
 
 use std::error::Error;
 use std::fs;
@@ -11,6 +13,7 @@ use std::time::Instant;
 use longlay_coverage::cause::CauseCode;
 use longlay_coverage::outcome::{Arrival, Best};
 use longlay_coverage::records::{Hydrant, Place};
+use longlay_coverage::remedies::{LayChange, LayKind, Lays, Question, Remedies};
 use longlay_coverage::rule::Rule;
 use longlay_coverage::run::Served;
 use longlay_coverage::streets::{Line, Streets};
@@ -56,7 +59,29 @@ fn main() -> Result<(), Failure> {
     }
     println!("total {:.4}", total(&best));
     println!("peak_mb {}", peak_mb());
+    if arguments.iter().any(|argument| argument == "remedies") {
+        city.put_right(&many, threads)?;
+        println!("peak_mb {}", peak_mb());
+    }
     Ok(())
+}
+
+/// A department with one hose that is bigger, and lines enough for two.
+struct Department;
+
+const OFFERS: [LayChange; 2] =
+    [LayChange { kind: LayKind::SecondLine, option: 0 }, LayChange { kind: LayKind::BiggerHose, option: 0 }];
+
+impl Lays for Department {
+    fn offers(&self) -> &[LayChange] {
+        &OFFERS
+    }
+
+    fn with(&self, changes: &[LayChange]) -> Option<ManyLays> {
+        let (lines, coefficient) =
+            (if changes.contains(&OFFERS[0]) { 2 } else { 1 }, if changes.contains(&OFFERS[1]) { 0.03 } else { 0.08 });
+        ManyLays::new(lay_of(coefficient, lines, true).ok()?).ok()
+    }
 }
 
 type Times = Vec<(&'static str, f64)>;
@@ -97,11 +122,30 @@ impl City {
         Ok(Self { points, places: (0..sx.len()).map(place).collect(), hydrants })
     }
 
+    fn put_right(&self, many: &ManyLays, threads: usize) -> Result<(), Failure> {
+        let line = |points| Line { points, from_level: 0, to_level: 0, barrier: false };
+        let lines: Vec<Line<'_>> = self.points.iter().map(|points| line(points.as_slice())).collect();
+        let (progress, rule) = (Progress::default(), rule());
+        let streets = Streets::new(&lines)?;
+        let served = Served::new(&streets, &self.places, &self.hydrants, rule, threads, &progress)?;
+        let outcomes = served.judge(many, &self.hydrants, threads, &progress)?;
+        drop(served);
+        let (streets, places, hydrants) = (&streets, &self.places[..], &self.hydrants[..]);
+        let question = Question { streets, places, hydrants, rule, many, lays: &Department, most: 5, threads };
+        let start = Instant::now();
+        let found = Remedies::find(&question, &outcomes, &progress)?;
+        println!("remedies {:.4}", start.elapsed().as_secs_f64());
+        for step in &found.steps {
+            println!("{} {}", step.change.code(), step.closed.len());
+        }
+        Ok(())
+    }
+
     fn judged(&self, many: &ManyLays, causes: bool, threads: usize) -> Result<(Times, Counts), Failure> {
         let line = |points| Line { points, from_level: 0, to_level: 0, barrier: false };
         let lines: Vec<Line<'_>> = self.points.iter().map(|points| line(points.as_slice())).collect();
         let progress = Progress::default();
-        let rule = Rule { slack: 1.0, section_ft: 1.0, ..Rule::with_hose(REACH_FT) };
+        let rule = rule();
         let start = Instant::now();
         let streets = Streets::new(&lines)?;
         let built = start.elapsed().as_secs_f64();
@@ -134,8 +178,17 @@ fn source(static_psi: f64, residual_psi: f64, gpm: f64) -> Result<Source, Failur
     Ok(Source { curve, body_loss: None, body_loss_assumed: false, spread: SourceSpread::of_numbers() })
 }
 
+/// Hose as the peers count it.
+fn rule() -> Rule {
+    Rule { slack: 1.0, section_ft: 1.0, ..Rule::with_hose(REACH_FT) }
+}
+
 fn lay(boost: bool) -> Result<LayProblem, Failure> {
-    let hose = Hose::new(HoseCoefficient::from_psi_per_100gpm2_100ft(0.08)?, Length::from_ft(100.0)?, 1)?;
+    lay_of(0.08, 1, boost)
+}
+
+fn lay_of(coefficient: f64, lines: u8, boost: bool) -> Result<LayProblem, Failure> {
+    let hose = Hose::new(HoseCoefficient::from_psi_per_100gpm2_100ft(coefficient)?, Length::from_ft(100.0)?, lines)?;
     let pumper = Pumper {
         curve: PumpCurve::from_rating(PositiveFlow::from_gpm(1500.0)?),
         intake_floor: Pressure::from_psi(20.0)?,
