@@ -1,7 +1,7 @@
 //! What would close the gaps of a run, against runs over the changed town.
 
 use longlay_tests::Service;
-use longlay_tests::records::{hydrant, with};
+use longlay_tests::records::{hydrant, lay_profile, with};
 use serde_json::{Value, json};
 
 use crate::coverage_runs::{RUNS, run, street};
@@ -93,23 +93,21 @@ async fn remedies_are_there_only_of_a_run_that_was_asked_for_them_and_ended() {
 #[tokio::test]
 async fn a_pumper_without_a_valve_says_what_hangs_on_it() {
     let service = street(&[("A", 500.0, Some(300.0)), ("B", 900.0, Some(900.0))]).await;
+    let profile = |valve: &Value| {
+        let own = json!({ "hose_type_id": "std-5in", "carried_ft": 1000.0, "hydrant_valve_id": valve });
+        with(lay_profile(), &own)
+    };
+    service.put("/v1/lay-profiles/five", &profile(&Value::Null)).await.ok();
     let found = remedies(&service, &run(&service, &json!({ "lay_profile_id": "five" })).await).await;
     assert_eq!(found["without_valve"], Value::Null, "no pumper boosts");
-    let boosted = run(&service, &json!({ "lay_profile_id": "five", "boost_pumper_id": "engine" })).await;
-    let found = remedies(&service, &boosted).await;
-    let without = &found["without_valve"];
-    let profile = service.get("/v1/lay-profiles/five").await.ok();
-    assert_eq!(profile["hydrant_valve_id"], Value::Null);
+    let boost = json!({ "lay_profile_id": "five", "boost_pumper_id": "engine" });
+    let boosted = run(&service, &boost).await;
+    let without = remedies(&service, &boosted).await["without_valve"].clone();
     assert_eq!(without["boosted_count"], boosted["summary"]["all"]["causes"]["covered_if_boosted"]);
     assert!(without["hydrant_valve_id"].is_string() && without["before"] == boosted["summary"]["all"]);
-    // With the valve on the lay, the run says what was told here.
-    let with_valve = with(profile, &json!({ "hydrant_valve_id": without["hydrant_valve_id"] }));
-    let mut body = with_valve.as_object().unwrap().clone();
-    body.retain(|name, _| {
-        ["name", "hydrant_valve_id", "hose_type_id", "lines", "carried_ft", "scene_appliance_ids"]
-            .contains(&name.as_str())
-    });
-    service.put("/v1/lay-profiles/five", &Value::Object(body)).await.ok();
-    let after = run(&service, &json!({ "lay_profile_id": "five", "boost_pumper_id": "engine" })).await;
+    // With the valve on the lay, the run says what was told here, and there is no more to tell.
+    service.put("/v1/lay-profiles/five", &profile(&without["hydrant_valve_id"])).await.ok();
+    let after = run(&service, &boost).await;
     assert_eq!(without["after"], after["summary"]["all"]);
+    assert_eq!(remedies(&service, &after).await["without_valve"], Value::Null);
 }

@@ -12,6 +12,7 @@ use crate::hydrant_query::Bbox;
 use crate::open::Store;
 use crate::replay::{self, Recorded};
 use crate::rows::{Row, hex_text, time_text};
+use crate::town::Touched;
 
 /// A grid as the audit names it.
 const KIND: &str = "elevation_grid";
@@ -126,7 +127,7 @@ impl Store {
         let detail = format!(r#"{{"sha256":"{digest}","heights":{known}}}"#);
         audit::note(&mut tx, change, Action::Import, KIND, None, None, Some(&detail)).await?;
         replay::keep(&mut tx, change).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::Ground).await?;
         Ok(Recorded::Now)
     }
 }

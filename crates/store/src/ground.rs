@@ -51,21 +51,6 @@ impl Store {
     }
 }
 
-impl Store {
-    /// What tells one state of the streets and heights from another: the same text is the same state.
-    ///
-    /// # Errors
-    /// See [`StoreError`].
-    pub async fn ground_version(&self) -> Result<String, StoreError> {
-        let mut tx = self.read().await?;
-        let version = sqlx::query_scalar!(
-            r#"SELECT (SELECT COALESCE(MAX(imported_at || hex(sha256)), '-') FROM street_network) || ' '
-                   || (SELECT COALESCE(MAX(imported_at || hex(sha256)), '-') FROM elevation_grid) AS "version!: String""#
-        );
-        version.fetch_one(&mut *tx).await.map_err(fault)
-    }
-}
-
 impl Snapshot {
     /// Each street, by ascending id.
     ///

@@ -25,6 +25,7 @@ pub(super) async fn run(listen: SocketAddr) -> Result<(), Failure> {
     let app = AppState::new(store, Clock::system(), Ids::random(), &url);
     demo::load(&app).await?;
     app.store.town().await?;
+    app.ground.get_ready(&app.store);
     tell(&demo::greeting(&app).await?);
     Ok(serve::serve(listener, app, serve::Options::default(), stop).await?)
 }

@@ -41,6 +41,7 @@ pub(super) async fn run(given: &Given) -> Result<(), Failure> {
     // Before anyone asks: no request waits for it.
     store.town().await?;
     let app = AppState::new(store, Clock::system(), Ids::random(), &url).with_sizes(pools);
+    app.ground.get_ready(&app.store);
     let keyring = keyring(&app).await?;
     let app = app.with_keys(keyring);
     tracing::info!(%address, tls = identity.is_some(), database = %database.display(), "serving");

@@ -166,5 +166,6 @@ pub(crate) async fn create_elevation_grid_import(
     }
     let change = once.change(&app, &writer, &reply);
     let recorded = app.store.replace_elevation_grid(&grid, &summary, &change).await?;
+    app.ground.get_ready(&app.store);
     Ok(reply.or_first(recorded))
 }

@@ -100,7 +100,10 @@ pub(crate) async fn create_street_import(
     let change = once.change(&app, &writer, &Reply::ok(&())?);
     let is_meant = !query.dry_run.unwrap_or(false);
     match carry_out(&app.store, &arrived, now, is_meant.then_some(&change)).await? {
-        StreetOutcome::Done(answer) => Reply::ok(&answer),
+        StreetOutcome::Done(answer) => {
+            app.ground.get_ready(&app.store);
+            Reply::ok(&answer)
+        }
         StreetOutcome::Before(first) => Ok(Reply::again(first)),
     }
 }

@@ -19,7 +19,7 @@ const SQUARE_FT: f64 = 1000.0;
 /// Streets and heights of one state of the records, on a plane.
 #[derive(Debug)]
 pub(crate) struct Ground {
-    version: String,
+    version: u64,
     /// The state of the town amid whose hydrants the plane lies; none where it lies amid streets.
     amid: Option<u64>,
     pub(crate) plane: Plane,
@@ -51,7 +51,7 @@ pub(crate) struct GroundKeeper {
 }
 
 impl GroundKeeper {
-    fn kept(&self, version: &str, town: &Town) -> Option<Arc<Ground>> {
+    fn kept(&self, version: u64, town: &Town) -> Option<Arc<Ground>> {
         let now = self.now.lock().unwrap_or_else(PoisonError::into_inner);
         let stands = |ground: &Ground| ground.amid.is_none_or(|amid| amid == town.version());
         now.as_ref().filter(|ground| ground.version == version && stands(ground)).cloned()
@@ -59,12 +59,34 @@ impl GroundKeeper {
 
     /// The ground as it stands now.
     pub(crate) async fn ground(&self, store: &Store, town: &Arc<Town>) -> Result<Arc<Ground>, Problem> {
-        if let Some(ground) = self.kept(&store.ground_version().await?, town) {
+        if let Some(ground) = self.kept(store.ground_version(), town) {
             return Ok(ground);
         }
+        let (keeper, store, town) = (self.clone(), store.clone(), Arc::clone(town));
+        // In a task of its own: whoever asks first may be gone before it is read, and others wait for it.
+        let read = tokio::spawn(async move { keeper.read(&store, &town).await });
+        read.await.map_err(|error| StoreError::Other(error.to_string()))?
+    }
+
+    /// Reads the ground before anyone asks: at the start, and after it was written.
+    pub(crate) fn get_ready(&self, store: &Store) {
+        let (keeper, store) = (self.clone(), store.clone());
+        tokio::spawn(async move {
+            let read = async { keeper.ground(&store, &store.town().await?).await };
+            if let Err(problem) = read.await {
+                tracing::warn!(
+                    problem = problem.told(),
+                    "the ground for dispatch could not be read: the next who asks reads it"
+                );
+            }
+        });
+    }
+
+    async fn read(&self, store: &Store, town: &Arc<Town>) -> Result<Arc<Ground>, Problem> {
         let _one = self.reading.lock().await;
-        let version = store.ground_version().await?;
-        if let Some(ground) = self.kept(&version, town) {
+        // Looked at before it is read: what is written meanwhile is another version.
+        let version = store.ground_version();
+        if let Some(ground) = self.kept(version, town) {
             return Ok(ground);
         }
         let (mut rows, mut lines) = (store.snapshot().await?, Vec::new());

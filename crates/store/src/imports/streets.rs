@@ -14,6 +14,7 @@ use crate::open::Store;
 use crate::replay::{self, Answer};
 use crate::rows::{Row, hex_text, time_text};
 use crate::shapes;
+use crate::town::Touched;
 
 /// A network as the audit names it.
 const KIND: &str = "street_network";
@@ -154,7 +155,7 @@ impl Store {
             replay.answer.body = body(replaced.as_ref());
         }
         replay::keep(&mut tx, &answered).await?;
-        tx.commit().await.map_err(fault)?;
+        self.commit(tx, Touched::Ground).await?;
         Ok(NetworkRecorded::Now(replaced))
     }
 }

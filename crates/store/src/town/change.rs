@@ -24,6 +24,8 @@ pub(super) const AT_ONCE: usize = 2000;
 pub(crate) enum Touched {
     /// Nothing that the town holds.
     Nothing,
+    /// Streets or heights: the town does not hold them, and whoever does looks at their version.
+    Ground,
     /// Hydrants.
     Hydrants(BTreeSet<AssetId>),
     /// Flow tests, by their stored ids.
@@ -50,7 +52,7 @@ pub(super) type Step = Box<dyn FnOnce(&mut Town) + Send>;
 /// Reads what was touched, inside the transaction that touched it. None where that is nothing.
 pub(super) async fn step(conn: &mut SqliteConnection, touched: &Touched) -> Result<Option<Step>, StoreError> {
     let step: Step = match touched {
-        Touched::Nothing => return Ok(None),
+        Touched::Nothing | Touched::Ground => return Ok(None),
         Touched::Hydrants(ids) => {
             let mut places = Vec::with_capacity(ids.len());
             for part in parts(ids) {

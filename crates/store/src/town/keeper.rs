@@ -17,6 +17,8 @@ use crate::open::Store;
 pub(crate) struct Keeper {
     now: RwLock<Option<Arc<Town>>>,
     versions: AtomicU64,
+    /// The version of streets and heights.
+    ground: AtomicU64,
     /// Held from before a commit until its step is made, so that steps are made in the order of their commits: the connection goes to the next writer
     /// with the commit.
     turn: Mutex<()>,
@@ -33,6 +35,11 @@ impl Store {
             Some(town) => Ok(town),
             None => self.load_town().await,
         }
+    }
+
+    /// A number for the state of the streets and heights: higher after every write of them that this store made.
+    pub fn ground_version(&self) -> u64 {
+        self.keeper.ground.load(Ordering::Acquire)
     }
 
     async fn load_town(&self) -> Result<Arc<Town>, StoreError> {
@@ -60,7 +67,14 @@ impl Store {
         // Read before the commit: a step that cannot be read is a write that is not made.
         let step = if self.keeper.now().is_some() { change::step(&mut tx, &touched).await? } else { None };
         let keeper = Arc::clone(&self.keeper);
-        let committed = tokio::spawn(async move { keeper.commit(tx, step).await });
+        let committed = tokio::spawn(async move {
+            let done = keeper.commit(tx, step).await;
+            // Also where nobody knows whether it came about: to look again costs little.
+            if matches!(touched, Touched::Ground) {
+                keeper.ground.fetch_add(1, Ordering::AcqRel);
+            }
+            done
+        });
         committed.await.unwrap_or_else(|error| Err(StoreError::Other(error.to_string())))
     }
 }
