@@ -1,6 +1,7 @@
 //! The binary, started as its users start it.
 #![expect(clippy::unwrap_used, clippy::panic, reason = "helpers of tests fail as tests do")]
 
+mod binary_coverage;
 mod binary_exchange;
 mod binary_keys;
 mod binary_tls;
