@@ -51,7 +51,7 @@ async fn a_run_from_the_shell_tells_causes_and_remedies_and_writes_every_point()
         table.lines().map(|line| line.split(',').next().unwrap()).skip(1).collect::<Vec<_>>(),
         ["B-far", "B-near"]
     );
-    refused(&ask, 1, "is there already").await;
+    refused(&ask, 2, "is there already").await;
     let none = run(&["coverage", "--database", &database, "--lay-profile", "five", "--remedies", "0"]).await;
     assert!(!String::from_utf8(none.stdout).unwrap().contains("What closes most gaps"));
     refused(&["coverage", "--database", &database, "--lay-profile", "six"], 1, "there is no lay profile six").await;
