@@ -5,7 +5,6 @@
 
 mod barrier;
 pub mod cause;
-pub mod compare;
 pub mod finding;
 mod flows;
 mod grid;

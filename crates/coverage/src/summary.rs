@@ -81,15 +81,6 @@ impl Shortfall {
     }
 }
 
-/// A summary of each district. `district` has one entry a place; a place of none counts for none.
-pub fn by_district(outcomes: &[Outcome], district: &[Option<u32>]) -> Vec<(u32, Summary)> {
-    let of = outcomes.iter().zip(district);
-    let mut places: Vec<(u32, &Outcome)> = of.filter_map(|(outcome, own)| own.map(|own| (own, outcome))).collect();
-    places.sort_by_key(|(district, _)| *district);
-    let one = |same: &[(u32, &Outcome)]| (same[0].0, Summary::of(same.iter().map(|(_, outcome)| *outcome)));
-    places.chunk_by(|a, b| a.0 == b.0).map(one).collect()
-}
-
 /// The places that lack most, the worst first; of equals those that come first. At most so many.
 pub fn worst(outcomes: &[Outcome], most: usize) -> Vec<usize> {
     let lack = |place: &usize| outcomes[*place].shortfall_gpm.unwrap_or(0.0);

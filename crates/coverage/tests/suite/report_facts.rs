@@ -1,8 +1,7 @@
-//! Summaries and comparisons, counted by hand over the district of all causes.
+//! Summaries, counted by hand over the district of all causes.
 
 use longlay_coverage::cause::CauseCode;
-use longlay_coverage::compare::{Change, Comparison};
-use longlay_coverage::summary::{Summary, by_district, worst};
+use longlay_coverage::summary::{Summary, worst};
 
 use crate::causes::{district, judged};
 
@@ -30,29 +29,4 @@ fn shortfalls_are_told_as_they_are() {
     assert_eq!(worst(&outcomes, 3), [10, 9, 8]);
     assert_eq!(worst(&outcomes, 0), []);
     assert_eq!(worst(&outcomes, 99).len(), 10);
-}
-
-#[test]
-fn districts_are_counted_by_themselves() {
-    let outcomes = judged(&district());
-    let of: Vec<_> = (0..12_u32).map(|i| (i > 0).then_some(i % 2)).collect();
-    let found = by_district(&outcomes, &of);
-    assert_eq!(found.iter().map(|(district, own)| (*district, own.places)).collect::<Vec<_>>(), [(0, 5), (1, 6)]);
-}
-
-#[test]
-fn a_comparison_tells_what_changed_and_nothing_else() {
-    let mut after = district();
-    let before = judged(&after);
-    after.hydrants[4].in_service = true;
-    after.hydrants[0].in_service = false;
-    let comparison = Comparison::new(&before, &judged(&after)).unwrap();
-    let change = |place, before, after| Change { place, before, after };
-    let wanted = [
-        change(0, CauseCode::Covered, CauseCode::OutOfService),
-        change(3, CauseCode::OutOfService, CauseCode::Covered),
-    ];
-    assert_eq!(comparison.changes, wanted);
-    assert_eq!((comparison.closed(), comparison.opened()), (1, 1));
-    assert_eq!(Comparison::new(&before, &before[1..]), None);
 }

@@ -16,7 +16,7 @@ use super::{Failure, tell};
 use crate::clock::Clock;
 use crate::coverage::inputs::Gathered;
 use crate::coverage::settings::CoverageRunBody;
-use crate::coverage::summary::{JoinedName, summary};
+use crate::coverage::summary::JoinedName;
 use crate::coverage::template::template;
 use crate::coverage::work::{Undone, Worked, worked};
 use crate::faults::Faults;
@@ -155,7 +155,7 @@ fn write(worked: &Worked, out: &mut impl Write) -> std::io::Result<()> {
 }
 
 fn told(worked: &Worked) -> String {
-    let summary = summary(worked);
+    let summary = &worked.summary;
     let mut lines: Vec<_> =
         summary.causes().each().into_iter().map(|(code, count)| format!("{code:<20} {count:>9}")).collect();
     if let Some(percent) = summary.covered_percent() {

@@ -1,5 +1,6 @@
 //! Coverage of a district: what is asked, what it is worked from, the run, and what comes out.
 
+pub(crate) mod causes;
 pub(crate) mod department;
 pub(crate) mod fingerprint;
 pub(crate) mod inputs;

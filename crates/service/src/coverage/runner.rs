@@ -13,7 +13,6 @@ use uuid::Uuid;
 use crate::app::AppState;
 use crate::coverage::inputs::Gathered;
 use crate::coverage::settings::CoverageSettings;
-use crate::coverage::summary::summary;
 use crate::coverage::template::template;
 use crate::coverage::work::{Undone, Worked, worked};
 use crate::faults::Faults;
@@ -166,7 +165,7 @@ impl Task<'_> {
         let json = |text: Result<String, serde_json::Error>| text.map_err(|error| StoreError::Other(error.to_string()));
         let came_to = CameTo {
             fingerprint: json(serde_json::to_string(&inputs.fingerprint))?,
-            summary: json(serde_json::to_string(&summary(&worked)))?,
+            summary: json(serde_json::to_string(&worked.summary))?,
             remedies: worked.remedies.as_ref().map(serde_json::to_string).map(json).transpose()?,
         };
         Ok(store.finish_coverage_run(self.id, self.app.clock.now(), &came_to).await?)

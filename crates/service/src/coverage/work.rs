@@ -1,9 +1,9 @@
 //! A run worked off: pure computation, off every request's thread.
 
-use longlay_coverage::finding::{Finding, TooMany};
+use longlay_coverage::finding::TooMany;
 use longlay_coverage::outcome::Outcome;
 use longlay_coverage::remedies::{Question, Remedies};
-use longlay_coverage::run::{Joined, NoRun, Served};
+use longlay_coverage::run::{NoRun, Served};
 use longlay_coverage::threads::{Cancelled, Progress};
 use longlay_hydraulics::lay::LayError;
 use longlay_hydraulics::lay::many::ManyLays;
@@ -13,14 +13,14 @@ use thiserror::Error;
 use crate::coverage::department::Department;
 use crate::coverage::inputs::{Gathered, Inputs};
 use crate::coverage::remedies::CoverageRemedies;
+use crate::coverage::summary::{CoverageSummary, summary};
 
 /// What came out.
 pub(crate) struct Worked {
     pub(crate) inputs: Inputs,
     pub(crate) outcomes: Vec<Outcome>,
-    pub(crate) joined: Joined,
-    /// What was wrong with the streets, and then with places and hydrants.
-    pub(crate) findings: Vec<Finding>,
+    /// What it came to.
+    pub(crate) summary: CoverageSummary,
     /// What would close gaps; none where that was not asked.
     pub(crate) remedies: Option<CoverageRemedies>,
 }
@@ -57,7 +57,7 @@ pub(crate) fn worked(gathered: Gathered, threads: usize, progress: &Progress) ->
     let served =
         Served::new(&inputs.streets, &inputs.places, &inputs.hydrants, inputs.settings.rule(), threads, progress)?;
     let outcomes = served.judge(&many, &inputs.hydrants, threads, progress)?;
-    let findings = inputs.streets.findings().iter().chain(served.findings()).copied().collect();
+    let findings: Vec<_> = inputs.streets.findings().iter().chain(served.findings()).copied().collect();
     let joined = served.joined();
     let valve = match inputs.department.as_ref().and_then(Department::with_valve) {
         Some((id, many)) => Some((id, served.judge(&many, &inputs.hydrants, threads, progress)?)),
@@ -71,7 +71,8 @@ pub(crate) fn worked(gathered: Gathered, threads: usize, progress: &Progress) ->
         }
         None => None,
     };
-    Ok(Worked { inputs, outcomes, joined, findings, remedies })
+    let summary = summary(&inputs, &outcomes, joined, &findings);
+    Ok(Worked { inputs, outcomes, summary, remedies })
 }
 
 fn question<'a>(inputs: &'a Inputs, department: &'a Department, many: &'a ManyLays, threads: usize) -> Question<'a> {

@@ -14,9 +14,9 @@ use utoipa_axum::routes;
 use uuid::Uuid;
 
 use crate::app::AppState;
+use crate::coverage::causes::CauseName;
 use crate::coverage::fingerprint::Fingerprint;
 use crate::coverage::settings::CoverageSettings;
-use crate::coverage::summary::CauseName;
 use crate::extract::{Json, Path, Query};
 use crate::problem::{Problem, ProblemDocument};
 use crate::routes::coverage_gaps::done;

@@ -33,7 +33,7 @@ const ROWS_AT_ONCE: u32 = 1000;
 #[into_params(parameter_in = Query)]
 pub(crate) struct CoverageGapsQuery {
     /// Only these causes, with commas between. Default every one that is a gap: a place with a need that is not met with what the department has.
-    #[param(value_type = Option<Vec<crate::coverage::summary::CauseName>>, style = Form, explode = false)]
+    #[param(value_type = Option<Vec<crate::coverage::causes::CauseName>>, style = Form, explode = false)]
     cause: Option<String>,
     /// Only in this district.
     district_id: Option<String>,

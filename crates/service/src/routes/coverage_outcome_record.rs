@@ -4,7 +4,7 @@ use longlay_store::{Delivered, PointOutcome};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::coverage::summary::CauseName;
+use crate::coverage::causes::CauseName;
 
 /// A demand point on a map, with what came out for it.
 #[derive(Debug, Serialize, ToSchema)]
