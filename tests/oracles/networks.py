@@ -129,6 +129,20 @@ def earth_ft(lon: float, lat: float) -> tuple:
     return flat * math.cos(lon), flat * math.sin(lon), across * (1 - ECCENTRICITY_2) * math.sin(lat)
 
 
+def nudged(lines: list, seed: int) -> list:
+    """Every tenth line begins a little off where it did, as where two drew it: by less than joins still, or by more. At most one at any place."""
+    r, moved, found = random.Random(seed), set(), []
+    for line in lines:
+        first = tuple(line["points"][0])
+        if r.random() < 0.1 and first not in moved and not line["barrier"]:
+            moved.add(first)
+            turn, off = r.uniform(0, 2 * math.pi), r.uniform(*r.choice(((0.1, 0.38), (0.62, 1.0))))
+            start = [first[0] + off * math.cos(turn), first[1] + off * math.sin(turn)]
+            line = {**line, "points": [start, *line["points"][1:]]}
+        found.append(line)
+    return found
+
+
 def invented(lines: list, seed: int, most_hydrants: int | None, place_count: int) -> tuple:
     """Hydrants every 400 to 800 ft along streets, and places beside them. `lines` are in feet; so is what comes back."""
     r = random.Random(seed)

@@ -69,7 +69,7 @@ fn exact(many: &ManyLays, source: &Source, feet: f64, rise: f64) -> LayAnswer {
 }
 
 /// Never over, and under by no more than a share of 1e-6; a low end is told to a share of what it is the low end of.
-fn is_told(found: Arrives, figure: f64, low: f64, rounding: f64) -> Result<(), TestCaseError> {
+pub(crate) fn is_told(found: Arrives, figure: f64, low: f64, rounding: f64) -> Result<(), TestCaseError> {
     prop_assert!(found.gpm <= figure, "{} is over {figure}", found.gpm);
     prop_assert!(found.gpm >= figure * (1.0 - 1e-6) - rounding, "{} is far under {figure}", found.gpm);
     prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {figure}", found.low_gpm);
