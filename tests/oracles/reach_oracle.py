@@ -123,8 +123,8 @@ def main() -> int:
     parser = argparse.ArgumentParser(description="Holds hose along streets against an independent shortest-path library.")
     parser.add_argument("--program", required=True, help="the coverage crate's `reach` example")
     parser.add_argument("--packages", required=True, type=Path, help="the folder that networks.py fetched into")
-    parser.add_argument("--hydrants", type=int, default=4000, help="most hydrants of a real network")
-    parser.add_argument("--places", type=int, default=2000)
+    parser.add_argument("--hydrants", type=int, default=2500, help="most hydrants of a real network")
+    parser.add_argument("--places", type=int, default=1500)
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()
     networks = {"demo town": demo_town(), "nauru": of_model(args.packages, "nauru"), "coquimbo": of_model(args.packages, "coquimbo")}

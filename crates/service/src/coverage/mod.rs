@@ -1,5 +1,7 @@
 //! Coverage of a district: what is asked, what it is worked from, the run, and what comes out.
 
+#[cfg(test)]
+mod demo_pairs;
 pub(crate) mod fingerprint;
 pub(crate) mod inputs;
 pub(crate) mod outcomes;
