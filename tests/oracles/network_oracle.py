@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lay_model import Line, Main, through, with_boost
-from networks import Plane, invented, of_model
+from networks import Plane, invented, of_model, of_path_finder
 from street_model import Streets
 
 HOSE_FT, SECTION_FT, SLACK, PLACE_FT, HYDRANT_FT = 1200.0, 100.0, 1.1, 500.0, 200.0
@@ -301,13 +301,15 @@ def reached(streets: Streets, hydrants: list, hydrant_feet: list, places: list, 
 def main() -> int:
     parser = argparse.ArgumentParser(description="Holds a coverage run over a real street network against independent models.")
     parser.add_argument("--binary", required=True)
+    parser.add_argument("--network", choices=("coquimbo", "nauru", "path-finder"), default="coquimbo")
     parser.add_argument("--places", type=int, default=2000)
     parser.add_argument("--sample", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--packages", required=True, type=Path, help="the folder that networks.py fetched into")
     args = parser.parse_args()
     begun, r = time.monotonic(), random.Random(args.seed)
-    lines = of_model(args.packages, "coquimbo")["lines"]
+    network = of_path_finder(args.packages) if args.network == "path-finder" else of_model(args.packages, args.network)
+    lines = network["lines"]
     plane = Plane(lines)
     on_plane = [{**line, "points": [plane.feet(point) for point in line["points"]]} for line in lines]
     streets = Streets(on_plane)

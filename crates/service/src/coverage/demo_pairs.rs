@@ -56,12 +56,11 @@ fn check(inputs: &Inputs) -> (usize, usize) {
             let hydrant = &hydrants[lay.hydrant as usize];
             let Some(source) = hydrant.source else { continue };
             let rise = place.ground_ft.zip(hydrant.ground_ft).map(|(place, hydrant)| place - hydrant);
-            let (ready, source) = match rise {
-                Some(_) => (many.ready(&source), source),
-                None => {
-                    let wider = Source { spread: source.spread.ground_unknown(), ..source };
-                    (many.ready_ground_unknown(&source), wider)
-                }
+            let (ready, source) = if rise.is_some() {
+                (many.ready(&source), source)
+            } else {
+                let wider = Source { spread: source.spread.ground_unknown(), ..source };
+                (many.ready_ground_unknown(&source), wider)
             };
             let (feet, rise) = (rule.feet(lay.sections), rise.unwrap_or(0.0));
             let (found, exact) = (many.arrives(&ready, feet, rise), many.lay(&source, feet, rise).unwrap().answer());
