@@ -309,4 +309,7 @@ fn a_pumper_s_whole_rating_is_told_whole() {
     let found = many.arrives(&many.ready(&strong), 1000.0, 0.0);
     assert_eq!(found.best().gpm, gpm(1000.0).gpm());
     assert!(found.alone.gpm < 700.0, "{found:?}");
+    // Nor is its low end a hair under: needs and ratings are round numbers, and the same ones.
+    let exact = many.lay(&strong, 1000.0, 0.0).unwrap().answer().boosted.unwrap();
+    assert_eq!((exact.band.low, found.best().low_gpm), (1000.0, 1000.0));
 }
