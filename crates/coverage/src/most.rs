@@ -29,15 +29,12 @@ impl<const N: usize> Default for Most<N> {
     }
 }
 
-/// A low end lies under its figure by more than this share, however sure it is: a lay whose figure beats the least kept by less brings no more.
-const NO_MORE: f64 = 3e-6;
-
 impl<const N: usize> Most<N> {
     /// Keeps a lay if it brings more than the least of those kept.
     #[inline]
     pub(crate) fn look(&mut self, lay: Lay, line: &Line<'_>, working: Working) {
         let least = self.0.last().copied().flatten();
-        let beaten = |gpm: f64| least.is_some_and(|least| gpm < least.arrives.low_gpm * (1.0 + NO_MORE));
+        let beaten = |gpm: f64| least.is_some_and(|least| gpm < least.arrives.low_gpm);
         if beaten(line.main_low()) {
             return;
         }

@@ -90,3 +90,14 @@ fn water_is_said_only_where_every_hydrant_in_reach_is_tested() {
     assert!(found.iter().all(|outcome| outcome.cause.code != CauseCode::Water));
     assert_eq!(found[8].cause.code, CauseCode::Untested);
 }
+
+#[test]
+fn a_need_of_a_pumper_s_whole_rating_is_met_by_it() {
+    let mut district = District { lines: Vec::new(), places: Vec::new(), hydrants: Vec::new() };
+    let strong = Hydrant { source: Some(source(110.0, 100.0, 3000.0)), ..hydrant(0.0, 0.0) };
+    // Both bring all that the pumper is rated for: the nearer is told.
+    district.street(place(0.0, 0.0, 1500.0), &[(900.0, strong), (800.0, strong)]);
+    let found = judged(&district)[0];
+    assert_eq!((found.cause.code, found.shortfall_gpm), (CauseCode::CoveredIfBoosted, Some(0.0)));
+    assert_eq!(found.boosted.map(|best| (best.hydrant, best.arrives.low_gpm)), Some((1, 1500.0)));
+}

@@ -29,6 +29,8 @@ mod low_end_facts;
 #[cfg(test)]
 mod many_laws;
 #[cfg(test)]
+mod many_pairs;
+#[cfg(test)]
 mod needed_flow_facts;
 #[cfg(test)]
 mod own_test_facts;

@@ -69,7 +69,7 @@ fn exact(many: &ManyLays, source: &Source, feet: f64, rise: f64) -> LayAnswer {
 }
 
 /// Never over, and under by no more than a share of 1e-6; a low end is told to a share of what it is the low end of.
-fn is_told(found: Arrives, figure: f64, low: f64, rounding: f64) -> Result<(), TestCaseError> {
+pub(crate) fn is_told(found: Arrives, figure: f64, low: f64, rounding: f64) -> Result<(), TestCaseError> {
     prop_assert!(found.gpm <= figure, "{} is over {figure}", found.gpm);
     prop_assert!(found.gpm >= figure * (1.0 - 1e-6) - rounding, "{} is far under {figure}", found.gpm);
     prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {figure}", found.low_gpm);
@@ -309,4 +309,7 @@ fn a_pumper_s_whole_rating_is_told_whole() {
     let found = many.arrives(&many.ready(&strong), 1000.0, 0.0);
     assert_eq!(found.best().gpm, gpm(1000.0).gpm());
     assert!(found.alone.gpm < 700.0, "{found:?}");
+    // Nor is its low end a hair under: needs and ratings are round numbers, and the same ones.
+    let exact = many.lay(&strong, 1000.0, 0.0).unwrap().answer().boosted.unwrap();
+    assert_eq!((exact.band.low, found.best().low_gpm), (1000.0, 1000.0));
 }

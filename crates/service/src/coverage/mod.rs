@@ -2,6 +2,8 @@
 
 pub(crate) mod causes;
 pub(crate) mod department;
+#[cfg(test)]
+mod demo_pairs;
 pub(crate) mod fingerprint;
 pub(crate) mod inputs;
 pub(crate) mod outcomes;

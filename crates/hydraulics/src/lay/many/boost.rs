@@ -99,6 +99,11 @@ impl Boost {
         if head > 0.0 { libm::sqrt(head / k) * (1.0 - SAME) } else { 0.0 }
     }
 
+    /// The last flow of its curve, gpm: it brings no more.
+    pub(super) fn rated_gpm(&self) -> f64 {
+        self.points.last().map_or(0.0, |point| point.gpm)
+    }
+
     /// How net pressure changes with the flow, psi per gpm; at the rating as if nothing would bring more.
     pub(super) fn net_slope(&self, gpm: f64) -> f64 {
         self.points.iter().find(|point| gpm < point.gpm).map_or(f64::NEG_INFINITY, |point| point.slope)

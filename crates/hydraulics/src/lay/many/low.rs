@@ -22,6 +22,12 @@ impl Low {
         self.squares += less * less;
     }
 
+    /// The same where nothing brings more than `most`. What comes to it with every input at its worse end is no hair less: needs and ratings are round
+    /// numbers, and often the same.
+    pub(super) fn gpm_up_to(self, most: f64) -> f64 {
+        if self.figure == most && self.squares == 0.0 { most } else { self.gpm() }
+    }
+
     /// The low end; never over the exact one, never under nothing.
     pub(super) fn gpm(self) -> f64 {
         (self.figure * (1.0 - Self::SLACK) - libm::sqrt(self.squares)).max(0.0)

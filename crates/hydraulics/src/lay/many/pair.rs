@@ -102,7 +102,7 @@ impl<'a> Pair<'a> {
 
     /// With the pumper, every case; none without one.
     pub(super) fn boosted(&self, alone: &Found) -> Option<Found> {
-        self.tables.boost.as_ref()?;
+        let rated = self.tables.boost.as_ref()?.rated_gpm();
         let ready = self.ready;
         let mut hose = [0.0; LEGS];
         for (leg, case) in [0, HOSE, LOSSES].into_iter().enumerate() {
@@ -123,9 +123,9 @@ impl<'a> Pair<'a> {
             capacity_low.add(capacity);
         }
         let of_hose = if hose[0] < Flow::BOUND.max { hose_low.gpm() } else { f64::INFINITY };
-        let of_capacity = if capacity < Flow::BOUND.max { capacity_low.gpm() } else { f64::INFINITY };
+        let of_capacity = if capacity < Flow::BOUND.max { capacity_low.gpm_up_to(rated) } else { f64::INFINITY };
         let limits = [self.main_low_gpm(), ready.intake_low, of_hose, of_capacity];
-        let low_gpm = limits.into_iter().fold(low.gpm(), f64::min).max(alone.low_gpm);
+        let low_gpm = limits.into_iter().fold(low.gpm_up_to(rated), f64::min).max(alone.low_gpm);
         Some(Found { gpm, low_gpm })
     }
 
