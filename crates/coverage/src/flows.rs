@@ -14,11 +14,19 @@ pub(crate) struct Flows<'a> {
     pub(crate) hydrants: &'a [Hydrant],
     /// Where each hydrant is in what follows: neighbours are asked for together, and lie together.
     slots: Vec<u32>,
-    /// With the ground as it is known; none for what was not tested.
-    known: Vec<Option<Ready>>,
+    /// All that a pair asks of a hydrant, in chunks of [`CHUNK`].
+    stands: Vec<Vec<Stand>>,
     /// As where the place's ground is not known; empty where every place's is.
-    unknown: Vec<Option<Ready>>,
+    unknown: Vec<Vec<Option<Ready>>>,
     pumped: bool,
+}
+
+/// A hydrant where it stands.
+struct Stand {
+    in_service: bool,
+    ground: Option<f64>,
+    /// With the ground as it is known; none for what was not tested.
+    known: Option<Ready>,
 }
 
 const CHUNK: usize = 256;
@@ -36,35 +44,42 @@ impl<'a> Flows<'a> {
         for (hydrant, slot) in order.iter().zip(0..) {
             slots[*hydrant as usize] = slot;
         }
-        let all = |ready: &(dyn Fn(&Hydrant) -> Option<Ready> + Sync)| {
-            let chunks = in_chunks(
-                order.len(),
-                CHUNK,
-                threads,
-                progress,
-                || (),
-                |(), range| order[range].iter().map(|i| ready(&hydrants[*i as usize])).collect::<Vec<_>>(),
-            )?;
-            Ok(chunks.concat())
-        };
         let without = |hydrant: &Hydrant| hydrant.source.as_ref().map(|source| many.ready_ground_unknown(source));
-        let with = |hydrant: &Hydrant| match hydrant.ground() {
-            Some(_) => hydrant.source.as_ref().map(|source| many.ready(source)),
-            None => without(hydrant),
+        let stand = |hydrant: &Hydrant| {
+            let ground = hydrant.ground();
+            let with = |_| hydrant.source.as_ref().map(|source| many.ready(source));
+            let known = ground.map_or_else(|| without(hydrant), with);
+            Stand { in_service: hydrant.in_service, ground, known }
         };
         let any_unknown = places.iter().any(|place| place.ground().is_none());
-        let (known, unknown) = (all(&with)?, if any_unknown { all(&without)? } else { Vec::new() });
-        let pumped = known.iter().flatten().next().is_some_and(|ready| many.intake_gpm(ready).is_some());
-        Ok(Self { many, hydrants, slots, known, unknown, pumped })
+        let stands = in_order(hydrants, order, (threads, progress), stand)?;
+        let unknown = if any_unknown { in_order(hydrants, order, (threads, progress), without)? } else { Vec::new() };
+        let first = stands.iter().flatten().find_map(|stand| stand.known.as_ref());
+        let pumped = first.is_some_and(|ready| many.intake_gpm(ready).is_some());
+        Ok(Self { many, hydrants, slots, stands, unknown, pumped })
+    }
+
+    #[inline]
+    fn stand(&self, hydrant: u32) -> Option<&Stand> {
+        in_slot(&self.stands, self.slots[hydrant as usize])
     }
 
     /// A hydrant as a place sees it, with the rise from it, ft; none where it was not tested. Ground that is not known is no rise and a wider band.
     #[inline]
-    pub(crate) fn ready(&self, place: &Place, hydrant: u32) -> Option<(&Ready, f64)> {
-        let slot = self.slots[hydrant as usize] as usize;
-        let Some(ground) = place.ground() else { return self.unknown.get(slot)?.as_ref().map(|ready| (ready, 0.0)) };
-        let rise = self.hydrants[hydrant as usize].ground().map_or(0.0, |hydrant| ground - hydrant);
-        self.known.get(slot)?.as_ref().map(|ready| (ready, rise))
+    fn ready(&self, place: &Place, hydrant: u32) -> Option<(&Ready, f64)> {
+        let Some(ground) = place.ground() else {
+            let unknown = in_slot(&self.unknown, self.slots[hydrant as usize])?;
+            return unknown.as_ref().map(|ready| (ready, 0.0));
+        };
+        let stand = self.stand(hydrant)?;
+        let rise = stand.ground.map_or(0.0, |hydrant| ground - hydrant);
+        stand.known.as_ref().map(|ready| (ready, rise))
+    }
+
+    /// Whether a hydrant can be used, and stands where it can serve anything.
+    #[inline]
+    pub(crate) fn in_service(&self, hydrant: u32) -> bool {
+        self.stand(hydrant).is_some_and(|stand| stand.in_service)
     }
 
     /// Whether a pumper is in the lay.
@@ -82,6 +97,28 @@ impl<'a> Flows<'a> {
         let (ready, rise_ft) = self.ready(place, lay.hydrant)?;
         Some(Line { many: self.many, ready, feet: rule.feet(lay.sections), rise_ft })
     }
+}
+
+/// What `one` says of each hydrant, in this order and in chunks.
+fn in_order<T: Send>(
+    hydrants: &[Hydrant],
+    order: &[u32],
+    (threads, progress): (usize, &Progress),
+    one: impl Fn(&Hydrant) -> T + Sync,
+) -> Result<Vec<Vec<T>>, Cancelled> {
+    in_chunks(
+        order.len(),
+        CHUNK,
+        threads,
+        progress,
+        || (),
+        |(), range| order[range].iter().map(|i| one(&hydrants[*i as usize])).collect(),
+    )
+}
+
+#[inline]
+fn in_slot<T>(chunks: &[Vec<T>], slot: u32) -> Option<&T> {
+    chunks.get(slot as usize / CHUNK)?.get(slot as usize % CHUNK)
 }
 
 /// With or without the pumper.

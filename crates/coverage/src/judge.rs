@@ -14,7 +14,6 @@ use crate::ways::{Lay, Ways};
 
 /// What places are judged by.
 pub(crate) struct Judge<'a> {
-    pub(crate) places: &'a [Place],
     pub(crate) ways: &'a Ways<'a>,
     pub(crate) reach: &'a Reach,
     pub(crate) rule: &'a Rule,
@@ -29,9 +28,8 @@ pub(crate) struct Desk<'a> {
 }
 
 impl<'a> Judge<'a> {
-    /// What one hydrant brings to the place of that rank.
-    pub(crate) fn arrival(&self, rank: usize) -> Arrival {
-        let place = &self.places[self.ways.place(rank) as usize];
+    /// What one hydrant brings to a place, which is of that rank.
+    pub(crate) fn arrival(&self, place: &Place, rank: usize) -> Arrival {
         let lays = || self.reach.of(rank).iter().filter(|lay| self.in_service(**lay));
         let alone = self.most::<1>(place, lays(), Working::Alone, None);
         let boosted = self.flows.pumped().then(|| {
@@ -49,12 +47,11 @@ impl<'a> Judge<'a> {
     }
 
     /// What one and two bring to it, and why that is or is not enough.
-    pub(crate) fn outcome(&self, desk: &mut Desk<'a>, rank: usize) -> Outcome {
-        let place = &self.places[self.ways.place(rank) as usize];
-        let arrival = self.arrival(rank);
+    pub(crate) fn outcome(&self, desk: &mut Desk<'a>, place: &Place, rank: usize) -> Outcome {
+        let arrival = self.arrival(place, rank);
         let mut outcome = Outcome::new(&arrival, CauseCode::NoNeedGiven);
         if let Some(need) = outcome.need_gpm {
-            outcome.cause = self.cause(desk, rank, need, &mut outcome);
+            outcome.cause = self.cause(desk, (place, rank), need, &mut outcome);
             outcome.shortfall_gpm = Some((need - outcome.low_gpm()).max(0.0));
             let two = outcome.combined.into_iter().flat_map(|two| two.hydrants);
             let told = two.chain(outcome.cause.names.map(|named| named.hydrant));
@@ -104,7 +101,7 @@ impl<'a> Judge<'a> {
     }
 
     pub(crate) fn in_service(&self, lay: Lay) -> bool {
-        self.flows.hydrants[lay.hydrant as usize].in_service
+        self.flows.in_service(lay.hydrant)
     }
 
     /// The best two of the three that bring most, on their own pressure: one pumper stands at one hydrant.

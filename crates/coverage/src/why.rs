@@ -9,9 +9,14 @@ use crate::records::Place;
 use crate::ways::{Lay, Ways};
 
 impl<'a> Judge<'a> {
-    /// Why the place of that rank has what it needs, or has not; `outcome` gets the best two where they were looked for.
-    pub(crate) fn cause(&self, desk: &mut Desk<'a>, rank: usize, need: f64, outcome: &mut Outcome) -> Cause {
-        let place = &self.places[self.ways.place(rank) as usize];
+    /// Why a place, which is of that rank, has what it needs, or has not; `outcome` gets the best two where they were looked for.
+    pub(crate) fn cause(
+        &self,
+        desk: &mut Desk<'a>,
+        (place, rank): (&Place, usize),
+        need: f64,
+        outcome: &mut Outcome,
+    ) -> Cause {
         let one = [(CauseCode::Covered, outcome.alone), (CauseCode::CoveredIfBoosted, outcome.boosted)];
         for (code, best) in one {
             if let Some(best) = best.filter(|best| best.arrives.low_gpm >= need) {
