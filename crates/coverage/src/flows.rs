@@ -1,6 +1,6 @@
 //! What each hydrant brings over a lay, with the ground where it is known.
 
-use longlay_hydraulics::lay::many::{ManyLays, Ready};
+use longlay_hydraulics::lay::many::{Arrives, ManyLays, Ready};
 
 use crate::number::index;
 use crate::records::{Hydrant, Place};
@@ -140,38 +140,46 @@ pub(crate) struct Line<'f> {
 }
 
 impl Line<'_> {
+    /// What the main gives: no lay brings more.
+    pub(crate) fn main_gpm(&self) -> f64 {
+        self.many.main(self.ready).gpm
+    }
+
     /// The low end of what the main gives: more than that no lay brings at its low end.
     pub(crate) fn main_low(&self) -> f64 {
         self.many.main(self.ready).low_gpm
     }
 
-    /// Without its band, gpm: many times cheaper than the low end, which is never more.
+    /// Whether the low end may be as much as this, gpm: never no where it is, and many times cheaper than the low end.
     #[inline]
-    pub(crate) fn figure(&self, working: Working) -> f64 {
-        match working {
-            Working::Alone => self.many.alone_gpm(self.ready, self.feet, self.rise_ft),
-            Working::Best => self.many.gpm(self.ready, self.feet, self.rise_ft).best(),
-        }
+    pub(crate) fn may_hold(&self, working: Working, low_gpm: f64) -> bool {
+        let alone = || self.many.alone_gpm(self.ready, self.feet, self.rise_ft) >= low_gpm;
+        let boosted = || self.many.may_hold_boosted(self.ready, self.feet, self.rise_ft, low_gpm);
+        self.main_low() >= low_gpm
+            && match working {
+                Working::Alone => alone(),
+                Working::Best => boosted().unwrap_or_else(alone),
+            }
     }
 
-    /// The low end, gpm.
+    /// What arrives, with its low end.
     #[inline]
-    pub(crate) fn low(&self, working: Working) -> f64 {
-        let alone = || self.many.low_alone(self.ready, self.feet, self.rise_ft);
+    pub(crate) fn arrives(&self, working: Working) -> Arrives {
+        let alone = || self.many.arrives_alone(self.ready, self.feet, self.rise_ft);
         match working {
             Working::Alone => alone(),
-            Working::Best => self.many.low_boosted(self.ready, self.feet, self.rise_ft).unwrap_or_else(alone),
+            Working::Best => self.many.arrives_boosted(self.ready, self.feet, self.rise_ft).unwrap_or_else(alone),
         }
     }
 
     /// Whether the low end may meet a need, by what costs little.
     pub(crate) fn may_meet(&self, need: f64) -> bool {
-        self.main_low() >= need && self.figure(Working::Best) >= need
+        self.may_hold(Working::Best, need)
     }
 
     /// Whether the low end meets a need.
     pub(crate) fn meets(&self, need: f64) -> bool {
-        self.may_meet(need) && self.low(Working::Best) >= need
+        self.may_meet(need) && self.arrives(Working::Best).low_gpm >= need
     }
 
     /// The same as if hose took nothing.

@@ -85,13 +85,20 @@ impl<'a> Judge<'a> {
         most
     }
 
+    /// What was told, as it was found.
+    pub(crate) fn found(&self, best: &Best) -> Found {
+        let lay = Lay { sections: self.rule.sections(best.lay_ft), hydrant: best.hydrant };
+        Found { lay, arrives: best.arrives }
+    }
+
     /// The three that bring most alone, of which the best is known.
     pub(crate) fn three(&self, place: &Place, lays: &[Lay], best: Option<Best>) -> Most<3> {
         let mut most = Most::default();
-        let known = best.map(|best| Lay { sections: self.rule.sections(best.lay_ft), hydrant: best.hydrant });
-        for (lay, best) in known.into_iter().zip(best) {
-            most.keep(Found { lay, arrives: best.arrives });
+        let known = best.map(|best| self.found(&best));
+        if let Some(found) = known {
+            most.keep(found);
         }
+        let known = known.map(|found| found.lay);
         for lay in lays.iter().filter(|lay| self.in_service(**lay) && Some(**lay) != known) {
             if let Some(line) = self.line(place, *lay) {
                 most.look(*lay, &line, Working::Alone);
@@ -108,31 +115,40 @@ impl<'a> Judge<'a> {
     pub(crate) fn best_two(&self, place: &Place, most: &Most<3>) -> Option<BestTwo> {
         let two = |(i, j): (usize, usize)| Some(self.two(place, [most.get(i)?, most.get(j)?])).flatten();
         let mut twos = [(0, 1), (0, 2), (1, 2)].map(two);
-        // The low end is many times dearer than the figure, and what promises most mostly holds most.
-        twos.sort_by(|a, b| promise(b.as_ref()).total_cmp(&promise(a.as_ref())));
-        let mut best: Option<BestTwo> = None;
+        // What may bring most mostly does, and each step further is many times dearer.
+        twos.sort_by(|a, b| most_gpm(b.as_ref()).total_cmp(&most_gpm(a.as_ref())));
+        let mut best: Option<(BestTwo, f64)> = None;
         for two in twos.iter().flatten() {
-            let least = best.map_or(-1.0, |best| best.arrives.low_gpm);
-            if two.promise_gpm > least {
-                let arrives = self.flows.many.together_alone(two.lines(), two.told.shared_main);
-                best = (arrives.low_gpm > least).then_some(BestTwo { arrives, ..two.told }).or(best);
+            let least = best.map_or(-1.0, |(best, _)| best.arrives.low_gpm);
+            if two.most_gpm < least {
+                continue;
             }
+            let promise = two.sure * self.flows.many.together_alone_gpm(two.lines(), two.told.shared_main);
+            if promise < least {
+                continue;
+            }
+            let arrives = self.flows.many.together_alone(two.lines(), two.told.shared_main);
+            // Of equals that which promises more, and then that of those that bring more by themselves.
+            let before = best.is_none_or(|(best, other)| (best.arrives.low_gpm, other) < (arrives.low_gpm, promise));
+            best = if before { Some((BestTwo { arrives, ..two.told }, promise)) } else { best };
         }
-        best
+        best.map(|(best, _)| best)
     }
 
-    /// Two together, by the figure.
+    /// Two together, by what costs nothing.
     fn two(&self, place: &Place, found: [&Found; 2]) -> Option<Two<'_>> {
         let [a, b] = [self.line(place, found[0].lay)?, self.line(place, found[1].lay)?];
         let hydrants = found.map(|found| found.lay.hydrant);
         let mains = hydrants.map(|hydrant| self.flows.hydrants[hydrant as usize].main);
         let shared_main = mains[0].is_none() || mains[1].is_none() || mains[0] == mains[1];
         let told = BestTwo { hydrants, lays_ft: [a.feet, b.feet], shared_main, arrives: Arrives::default() };
-        let mut two = Two { told, lines: [a, b], promise_gpm: 0.0 };
-        // Together they are no surer than the less sure of the two.
+        // Together they are no surer than the less sure of the two, and on one main bring no more than it gives, or the stronger by itself.
         let sure = found.iter().map(|found| found.sure()).fold(1.0, f64::min);
-        two.promise_gpm = sure * self.flows.many.together_alone_gpm(two.lines(), shared_main);
-        Some(two)
+        let alone = found.map(|found| found.arrives.gpm);
+        let by_main = a.main_gpm().min(b.main_gpm()).max(alone[0]).max(alone[1]);
+        let together = alone[0] + alone[1];
+        let most_gpm = sure * OVER * if shared_main { together.min(by_main) } else { together };
+        Some(Two { told, lines: [a, b], sure, most_gpm })
     }
 
     fn is_ground_unknown(&self, place: &Place, mut hydrants: impl Iterator<Item = u32>) -> bool {
@@ -140,12 +156,17 @@ impl<'a> Judge<'a> {
     }
 }
 
-/// Two hydrants, before their low end is worked.
+/// More than the tables of figures are off.
+const OVER: f64 = 1.0 + 2e-6;
+
+/// Two hydrants, before what they bring together is worked.
 struct Two<'f> {
     told: BestTwo,
     lines: [Line<'f>; 2],
+    /// Of the figure the low end is no more than this share.
+    sure: f64,
     /// The low end is no more than this, gpm.
-    promise_gpm: f64,
+    most_gpm: f64,
 }
 
 impl<'f> Two<'f> {
@@ -154,6 +175,6 @@ impl<'f> Two<'f> {
     }
 }
 
-fn promise(two: Option<&Two<'_>>) -> f64 {
-    two.map_or(-1.0, |two| two.promise_gpm)
+fn most_gpm(two: Option<&Two<'_>>) -> f64 {
+    two.map_or(-1.0, |two| two.most_gpm)
 }

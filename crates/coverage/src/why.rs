@@ -1,9 +1,9 @@
 //! From what arrives to the cause.
 
 use crate::cause::{Cause, CauseCode, Named};
-use crate::flows::Working;
+use crate::flows::{Line, Working};
 use crate::judge::{Desk, Judge};
-use crate::most::Found;
+use crate::most::{Found, Most};
 use crate::outcome::Outcome;
 use crate::records::Place;
 use crate::ways::{Lay, Ways};
@@ -31,17 +31,18 @@ impl<'a> Judge<'a> {
         if let Some(two) = outcome.combined.filter(|two| two.arrives.low_gpm >= need) {
             return covered(CauseCode::CoveredIfCombined, two.hydrants[0], two.lays_ft[0], two.arrives.low_gpm);
         }
-        self.gap(desk, place, rank, need)
+        let best = outcome.boosted.or(outcome.alone).map(|best| self.found(&best));
+        self.gap(desk, (place, rank), need, best.as_ref())
     }
 
-    /// Why nothing that the department has brings it.
-    fn gap(&self, desk: &mut Desk<'a>, place: &Place, rank: usize, need: f64) -> Cause {
+    /// Why nothing that the department has brings it; `best` is the best of what is within reach.
+    fn gap(&self, desk: &mut Desk<'a>, (place, rank): (&Place, usize), need: f64, best: Option<&Found>) -> Cause {
         let near = self.reach.of(rank);
-        if let Some(cause) = self.broken(place, near, need).or_else(|| self.held_by_hose(place, near, need)) {
+        if let Some(cause) = self.broken(place, near, need).or_else(|| self.held_by_hose(place, near, need, best)) {
             return cause;
         }
         if !near.is_empty() && !self.may_be_beyond(place, need) {
-            return self.held_by_main(place, near, need);
+            return self.held_by_main(place, near, need, best);
         }
         desk.search = desk.search.take().or_else(|| self.ways.desk());
         self.ways.lays(&mut desk.search, rank, self.rule, self.rule.searched(), &mut desk.lays);
@@ -51,11 +52,11 @@ impl<'a> Judge<'a> {
             return Cause { code: CauseCode::BeyondHose, names: Some(names) };
         }
         if !near.is_empty() {
-            return self.held_by_main(place, near, need);
+            return self.held_by_main(place, near, need, best);
         }
         // Nothing is within the hose: what there is farther out is told of, with the hose that it takes.
-        let held = || self.broken(place, far, need).or_else(|| self.held_by_hose(place, far, need));
-        held().unwrap_or_else(|| self.held_by_main(place, far, need))
+        let held = || self.broken(place, far, need).or_else(|| self.held_by_hose(place, far, need, None));
+        held().unwrap_or_else(|| self.held_by_main(place, far, need, None))
     }
 
     /// Whether a hydrant past the hose carried may meet the need: most that are near enough as the crow flies do not, whatever the way to them.
@@ -79,32 +80,52 @@ impl<'a> Judge<'a> {
     fn first_that_meets<'l>(&self, place: &Place, lays: impl Iterator<Item = &'l Lay>, need: f64) -> Option<Named> {
         let meets = |lay: &&Lay| self.line(place, **lay).is_some_and(|line| line.meets(need));
         let lay = *lays.into_iter().find(meets)?;
-        Some(self.named(lay, self.line(place, lay).map(|line| line.low(Working::Best))))
+        Some(self.named(lay, self.line(place, lay).map(|line| line.arrives(Working::Best).low_gpm)))
     }
 
     /// A hydrant whose main has it, and that would bring it if hose took nothing: that which brings most as it is.
-    fn held_by_hose(&self, place: &Place, lays: &[Lay], need: f64) -> Option<Cause> {
-        let held = |lay: &&Lay| self.line(place, **lay).is_some_and(|line| line.without_hose().meets(need));
-        let in_service = lays.iter().filter(|lay| self.in_service(**lay));
-        let most = self.most::<1>(place, in_service.filter(held), Working::Best, None);
-        Some(Cause { code: CauseCode::Friction, names: Some(self.as_named(most.first()?)) })
+    fn held_by_hose(&self, place: &Place, lays: &[Lay], need: f64, best: Option<&Found>) -> Option<Cause> {
+        let held = |line: &Line<'_>| line.without_hose().meets(need);
+        let most = self.most_that(place, lays, best, held)?;
+        Some(Cause { code: CauseCode::Friction, names: Some(self.as_named(&most)) })
     }
 
-    fn held_by_main(&self, place: &Place, lays: &[Lay], need: f64) -> Cause {
+    /// Of lays in service that which brings most of those of a kind; `best` is that which brings most of all, where it is known.
+    fn most_that(
+        &self,
+        place: &Place,
+        lays: &[Lay],
+        best: Option<&Found>,
+        is: impl Fn(&Line<'_>) -> bool,
+    ) -> Option<Found> {
+        if let Some(best) = best.filter(|best| self.line(place, best.lay).is_some_and(|line| is(&line))) {
+            return Some(*best);
+        }
+        let mut most = Most::<1>::default();
+        for lay in lays.iter().filter(|lay| self.in_service(**lay)) {
+            if let Some(line) = self.line(place, *lay) {
+                most.look_if(*lay, &line, Working::Best, &is);
+            }
+        }
+        most.first().copied()
+    }
+
+    fn held_by_main(&self, place: &Place, lays: &[Lay], need: f64, best: Option<&Found>) -> Cause {
         let cause = |code, names| Cause { code, names };
-        let in_service = || lays.iter().filter(|lay| self.in_service(**lay));
-        let has_it = |lay: &&Lay| self.line(place, **lay).is_some_and(|line| line.main_low() >= need);
-        if let Some(most) = self.most::<1>(place, in_service().filter(has_it), Working::Best, None).first() {
-            return cause(CauseCode::Pumper, Some(self.as_named(most)));
+        if let Some(most) = self.most_that(place, lays, best, |line| line.main_low() >= need) {
+            return cause(CauseCode::Pumper, Some(self.as_named(&most)));
         }
         let untested = |lay: &&Lay| self.flows.hydrants[lay.hydrant as usize].source.is_none();
         if let Some(lay) = lays.iter().find(untested) {
             return cause(CauseCode::Untested, Some(self.named(*lay, None)));
         }
         // Where none is in service, the nearest of those that are not.
-        let most = self.most::<1>(place, in_service(), Working::Best, None);
-        let nearest = || lays.first().map(|lay| self.named(*lay, self.line(place, *lay).map(|l| l.low(Working::Best))));
-        let names = most.first().map(|most| self.as_named(most)).or_else(nearest);
+        let most = self.most_that(place, lays, best, |_| true);
+        let nearest = || {
+            lays.first()
+                .map(|lay| self.named(*lay, self.line(place, *lay).map(|line| line.arrives(Working::Best).low_gpm)))
+        };
+        let names = most.map(|most| self.as_named(&most)).or_else(nearest);
         cause(if names.is_some() { CauseCode::Water } else { CauseCode::NoHydrant }, names)
     }
 

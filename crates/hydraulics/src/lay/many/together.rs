@@ -82,7 +82,9 @@ fn sharing<'a>(lines: &'a [Line<'a>; 2]) -> Arrives {
         low.gpm()
     };
     // With a hair more in the main, so that rounding leaves no line out that brings some.
-    let bringing = lines.iter().filter(|line| line.takes(0, read.both_gpm * (1.0 - NEAR)).0 > 0.0);
+    let total = read.both_gpm * (1.0 - NEAR);
+    let power = power_of(&lines[0].pair.tables.flows, total);
+    let bringing = lines.iter().filter(|line| line.takes(0, total, power).0 > 0.0);
     Arrives { gpm, low_gpm: low_gpm.min(no_surer(bringing, gpm)).min(gpm) }
 }
 
@@ -109,10 +111,12 @@ impl Total {
         let mains = lines.each_ref().map(|line| line.pair.ready.main_of(case).gpm);
         let (weaker, stronger) = if mains[1] < mains[0] { (1, 0) } else { (0, 1) };
         let floor_gpm = mains[weaker];
+        let flows = &lines[0].pair.tables.flows;
         let taken = |total: f64| {
             let (mut gpm, mut slope) = (-total, -1.0);
+            let power = power_of(flows, total);
             for line in lines {
-                let (takes, steeper) = line.takes(case, total);
+                let (takes, steeper) = line.takes(case, total, power);
                 gpm += takes;
                 slope += steeper;
             }
@@ -138,11 +142,12 @@ impl Line<'_> {
         self.found.gpm[if self.pair.ready.has(case) { case } else { 0 }]
     }
 
-    /// The most that it takes with so much taken from the main by both, and how that grows with the total. Only the first has to be right.
-    fn takes(&self, case: usize, total_gpm: f64) -> (f64, f64) {
+    /// The most that it takes with so much taken from the main by both, and how that grows with the total. Only the first has to be right. `power` is
+    /// the total's, by which the main falls.
+    fn takes(&self, case: usize, total_gpm: f64, power: f64) -> (f64, f64) {
         let case = if self.pair.ready.has(case) { case } else { 0 };
         let (main, drop) = (self.pair.ready.main_of(case), self.pair.ready.drop_of(case));
-        let lost = if total_gpm > Powers::LEAST { drop * self.pair.tables.flows.at(total_gpm) } else { 0.0 };
+        let lost = drop * power;
         let psi = main.static_psi - lost;
         let alone = by_square(psi - self.pair.need_psi, self.pair.alone_k(case));
         let pumped = if self.boosted { self.pair.pumped_at(case, psi) } else { (0.0, 0.0) };
@@ -150,6 +155,11 @@ impl Line<'_> {
         let falls = if total_gpm > 0.0 { DROP_EXPONENT * lost / total_gpm } else { 0.0 };
         (gpm, -falls * per_psi)
     }
+}
+
+/// A total to the power that a main's drop goes with.
+fn power_of(flows: &Powers, total_gpm: f64) -> f64 {
+    if total_gpm > Powers::LEAST { flows.at(total_gpm) } else { 0.0 }
 }
 
 /// The flow that a squared loss takes a head at, gpm, with what a psi more of it brings.
