@@ -18,6 +18,8 @@ pub(crate) struct Flows<'a> {
     stands: Vec<Vec<Stand>>,
     /// As where the place's ground is not known; empty where every place's is.
     unknown: Vec<Vec<Option<Ready>>>,
+    /// By hydrant, the low end of what its main gives, gpm; under nothing for what is out of service or not tested.
+    main_low: Vec<f64>,
     pumped: bool,
 }
 
@@ -56,7 +58,12 @@ impl<'a> Flows<'a> {
         let unknown = if any_unknown { in_order(hydrants, order, (threads, progress), without)? } else { Vec::new() };
         let first = stands.iter().flatten().find_map(|stand| stand.known.as_ref());
         let pumped = first.is_some_and(|ready| many.intake_gpm(ready).is_some());
-        Ok(Self { many, hydrants, slots, stands, unknown, pumped })
+        let mut main_low = vec![-1.0; hydrants.len()];
+        for (hydrant, stand) in order.iter().zip(stands.iter().flatten()).filter(|(_, stand)| stand.in_service) {
+            // Where the ground is not known it is no more.
+            main_low[*hydrant as usize] = stand.known.as_ref().map_or(-1.0, |ready| many.main(ready).low_gpm);
+        }
+        Ok(Self { many, hydrants, slots, stands, unknown, main_low, pumped })
     }
 
     #[inline]
@@ -74,6 +81,12 @@ impl<'a> Flows<'a> {
         let stand = self.stand(hydrant)?;
         let rise = stand.ground.map_or(0.0, |hydrant| ground - hydrant);
         stand.known.as_ref().map(|ready| (ready, rise))
+    }
+
+    /// Whether a hydrant may meet a need at its low end if hose took nothing, by what costs next to nothing.
+    #[inline]
+    pub(crate) fn has_main_for(&self, need: f64, hydrant: u32) -> bool {
+        self.main_low[hydrant as usize] >= need
     }
 
     /// Whether a hydrant can be used, and stands where it can serve anything.

@@ -15,6 +15,7 @@ mod most;
 mod nodes;
 mod number;
 pub mod one_place;
+mod order;
 pub mod outcome;
 mod pieces;
 mod reach;

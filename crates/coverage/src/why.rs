@@ -41,11 +41,12 @@ impl<'a> Judge<'a> {
         if let Some(cause) = self.broken(place, near, need).or_else(|| self.held_by_hose(place, near, need, best)) {
             return cause;
         }
-        if !near.is_empty() && !self.may_be_beyond(place, need) {
+        let farthest = if near.is_empty() { self.rule.searched() } else { self.may_meet_within(place, need) };
+        if farthest <= self.rule.carried() {
             return self.held_by_main(place, near, need, best);
         }
         desk.search = desk.search.take().or_else(|| self.ways.desk());
-        self.ways.lays(&mut desk.search, rank, self.rule, self.rule.searched(), &mut desk.lays);
+        self.ways.lays(&mut desk.search, rank, self.rule, farthest, &mut desk.lays);
         let far = &desk.lays[..];
         let beyond = far.iter().filter(|lay| lay.sections > self.rule.carried() && self.in_service(**lay));
         if let Some(names) = self.first_that_meets(place, beyond, need) {
@@ -59,16 +60,26 @@ impl<'a> Judge<'a> {
         held().unwrap_or_else(|| self.held_by_main(place, far, need, None))
     }
 
-    /// Whether a hydrant past the hose carried may meet the need: most that are near enough as the crow flies do not, whatever the way to them.
-    fn may_be_beyond(&self, place: &Place, need: f64) -> bool {
-        let Ways::Streets { points, .. } = self.ways else { return true };
-        let beyond = self.rule.carried() + 1;
-        let mut may = false;
-        points.around([place.x, place.y], self.rule.feet(self.rule.searched()), |hydrant, feet| {
-            let lay = Lay { sections: self.rule.sections(feet).max(beyond), hydrant };
-            may = may || self.in_service(lay) && self.line(place, lay).is_some_and(|line| line.may_meet(need));
+    /// With how many sections a hydrant past the hose carried may still meet the need; the hose carried where none may. Most that are near enough as the crow
+    /// flies do not, whatever the way to them.
+    fn may_meet_within(&self, place: &Place, need: f64) -> u32 {
+        let Ways::Streets { points, .. } = self.ways else { return self.rule.searched() };
+        let mut most = self.rule.carried();
+        let wanted = |hydrant| self.flows.has_main_for(need, hydrant);
+        points.around([place.x, place.y], self.rule.feet(self.rule.searched()), wanted, |hydrant, feet| {
+            let may = |sections| self.line(place, Lay { sections, hydrant }).is_some_and(|line| line.may_meet(need));
+            let least = self.rule.sections(feet).max(most + 1);
+            if least <= self.rule.searched() && may(least) {
+                // Longer hose never brings more: halved until the last that may is known.
+                let (mut low, mut high) = (least, self.rule.searched() + 1);
+                while low + 1 < high {
+                    let middle = low.midpoint(high);
+                    if may(middle) { low = middle } else { high = middle }
+                }
+                most = low;
+            }
         });
-        may
+        most
     }
 
     /// A hydrant out of service that would do it: the nearest.

@@ -71,18 +71,36 @@ pub(super) struct Main {
     pub(super) gpm: f64,
 }
 
-impl Main {
-    fn new(curve: &SupplyCurve, floor_psi: f64) -> (Self, f64) {
+/// A main with the powers that others of the same readings have too.
+#[derive(Clone, Copy)]
+struct Powers {
+    main: Main,
+    /// The drop, psi, to the power of `2/n`, and the tested flow to that of n.
+    drop_psi: f64,
+    bent: f64,
+    tested_gpm: f64,
+    power: f64,
+}
+
+impl Powers {
+    /// Of a curve that gives so much at its floor, after `before`.
+    fn new(curve: &SupplyCurve, gpm: f64, before: Option<&Self>) -> Self {
         let static_psi = curve.static_psi();
-        let gpm = curve.flow_gpm(floor_psi);
+        let main = Main { static_psi, bend: 0.0, gpm };
         if curve.no_drop() {
-            return (Self { static_psi, bend: 0.0, gpm }, 0.0);
+            return Self { main, drop_psi: 0.0, bent: 0.0, tested_gpm: 1.0, power: 1.0 };
         }
         // A hair more drop for the rounding.
-        let drop = curve.drop_psi() * (1.0 + 1e-12);
-        let tested = curve.tested_gpm();
-        let bend = libm::pow(drop, 2.0 / DROP_EXPONENT) / (tested * tested);
-        (Self { static_psi, bend, gpm }, drop / libm::pow(tested, DROP_EXPONENT))
+        let (drop_psi, tested_gpm) = (curve.drop_psi() * (1.0 + 1e-12), curve.tested_gpm());
+        let bent = before.filter(|before| before.drop_psi == drop_psi).map(|before| before.bent);
+        let bent = bent.unwrap_or_else(|| libm::pow(drop_psi, 2.0 / DROP_EXPONENT));
+        let power = before.filter(|before| before.tested_gpm == tested_gpm).map(|before| before.power);
+        let power = power.unwrap_or_else(|| libm::pow(tested_gpm, DROP_EXPONENT));
+        Self { main: Main { bend: bent / (tested_gpm * tested_gpm), ..main }, drop_psi, bent, tested_gpm, power }
+    }
+
+    fn drop(&self) -> f64 {
+        self.drop_psi / self.power
     }
 }
 
@@ -113,12 +131,14 @@ impl Ready {
 
     fn fill(&mut self, floor_psi: f64) {
         let Source { curve, spread, .. } = self.source;
-        let (main, drop) = Main::new(&curve, floor_psi);
-        (self.mains, self.drops) = ([main; MAINS], [drop; MAINS]);
+        let read = Powers::new(&curve, self.main.gpm, None);
+        (self.mains, self.drops) = ([read.main; MAINS], [read.drop(); MAINS]);
         for (case, (input, end)) in (1..).zip(WORSE) {
             if of_source(&curve, &spread).any(|own| own == input) {
                 self.cases |= 1 << case;
-                (self.mains[case], self.drops[case]) = Main::new(&varied(curve, &spread, input, end).curve, floor_psi);
+                let curve = varied(curve, &spread, input, end).curve;
+                let then = Powers::new(&curve, curve.flow_gpm(floor_psi), Some(&read));
+                (self.mains[case], self.drops[case]) = (then.main, then.drop());
             }
         }
     }
