@@ -156,10 +156,11 @@ impl Grid {
 
     /// Calls `visit` with the items of every cell that a box touches.
     pub(crate) fn touching(&self, least: [f64; 2], most: [f64; 2], mut visit: impl FnMut(u32)) {
+        let columns = [self.column(least[0]), self.column(most[0])];
         for row in self.row(least[1])..=self.row(most[1]) {
-            for column in self.column(least[0])..=self.column(most[0]) {
-                self.items_of(self.cell(column, row)).iter().for_each(|item| visit(*item));
-            }
+            // The cells of a row lie after one another, and their items with them.
+            let [from, to] = columns.map(|column| self.cell(column, row));
+            self.items[self.first[from] as usize..self.first[to + 1] as usize].iter().for_each(|item| visit(*item));
         }
     }
 
