@@ -166,7 +166,7 @@ impl Line<'_> {
     /// Whether the low end may be as much as this, gpm: never no where it is, and many times cheaper than the low end.
     #[inline]
     pub(crate) fn may_hold(&self, working: Working, low_gpm: f64) -> bool {
-        let alone = || self.many.alone_gpm(self.ready, self.feet, self.rise_ft) >= low_gpm;
+        let alone = || self.many.may_hold_alone(self.ready, self.feet, self.rise_ft, low_gpm);
         let boosted = || self.many.may_hold_boosted(self.ready, self.feet, self.rise_ft, low_gpm);
         self.main_low() >= low_gpm
             && match working {

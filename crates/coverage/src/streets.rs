@@ -10,6 +10,7 @@ use crate::nodes::Nodes;
 use crate::number::index;
 use crate::order::{by_upper_half, lower_half};
 use crate::pieces::{Piece, Pieces};
+use crate::threads::both;
 
 /// The farthest that a coordinate may be from the plane's origin, ft. What lies farther was not put on the plane.
 pub const FARTHEST_FT: f64 = 1e8;
@@ -53,6 +54,9 @@ pub(crate) struct Way {
 
 pub(crate) const NO_SEGMENT: u32 = u32::MAX;
 
+/// Pieces of street from which on a second thread is worth its start.
+const MUCH: usize = 10_000;
+
 /// Streets, ready to be searched.
 #[derive(Debug, Clone)]
 pub struct Streets {
@@ -78,19 +82,23 @@ impl Streets {
             barriers.cut(&mut pieces, &mut counts);
         }
         let nodes = Nodes::new(&pieces.streets);
-        let mut joints = joints(&nodes.nodes);
-        if let Some(barriers) = &barriers {
-            joints.retain(|joint| {
-                let [a, b] = joint.nodes.map(|node| &nodes.nodes[node as usize]);
-                let level = a.level();
-                !barriers.block(a.point(), b.point(), [level, level])
-            });
-        }
+        let much = pieces.streets.len() > MUCH;
+        let joined = || {
+            let mut joints = joints(&nodes.nodes);
+            if let Some(barriers) = &barriers {
+                joints.retain(|joint| {
+                    let [a, b] = joint.nodes.map(|node| &nodes.nodes[node as usize]);
+                    let level = a.level();
+                    !barriers.block(a.point(), b.point(), [level, level])
+                });
+            }
+            joints
+        };
+        let (joints, segments) = both(much, joined, || segments(&pieces.streets, &nodes, &mut counts));
         let count = nodes.nodes.len();
-        let segments = segments(&pieces.streets, &nodes, &mut counts);
         drop((pieces, nodes));
-        let (first_way, ways) = ways(count, &segments, &joints);
-        let grid = Grid::new(segments.len(), |i| segments[i].ends);
+        let grid = || Grid::new(segments.len(), |i| segments[i].ends);
+        let (grid, (first_way, ways)) = both(much, grid, || ways(count, &segments, &joints));
         Ok(Self { segments, barriers, grid, first_way, ways, findings: counts.findings() })
     }
 

@@ -106,6 +106,8 @@ fn are_told_but_for(
     let may_hold = |gpm: f64| many.may_hold_boosted(ready, feet, rise, gpm);
     let of_less = |part: f64| found.boosted.map(|boosted| may_hold(part * boosted.low_gpm));
     prop_assert!([1.0, 0.9].into_iter().all(|part| of_less(part) == found.boosted.map(|_| Some(true))));
+    let alone_low = found.alone.low_gpm;
+    prop_assert!([1.0, 0.9].into_iter().all(|part| many.may_hold_alone(ready, feet, rise, part * alone_low)));
     prop_assert_eq!(many.main(ready).gpm, answer.main_limit_gpm);
     prop_assert_eq!(many.main(ready).low_gpm, answer.main_band.low);
     Ok(())

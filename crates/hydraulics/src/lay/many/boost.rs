@@ -69,7 +69,7 @@ impl Marked {
 }
 
 /// Two pressures nearer than this share of themselves are one.
-const SAME: f64 = 1e-9;
+pub(super) const SAME: f64 = 1e-9;
 /// After a step of no more than this share, what is left is less than [`LEFT`].
 const LAST_STEP: f64 = 1e-4;
 const LEFT: f64 = 2e-8;
@@ -103,11 +103,10 @@ impl Boost {
     }
 
     /// Whether what presses is enough for a flow, by the power of it that a main's drop goes with: where it is not, the pumper's capacity is less.
-    pub(super) fn carries(&self, gpm: f64, power: f64, pushes: impl Iterator<Item = Push>) -> bool {
+    pub(super) fn carries(&self, gpm: f64, power: f64, mut pushes: impl Iterator<Item = Push>) -> bool {
         let Some(high) = self.points.iter().find(|point| gpm <= point.gpm) else { return false };
         let net_psi = high.net_psi - high.slope * (high.gpm - gpm);
-        let enough = |push: Push| push.spare(gpm, power, net_psi) >= -SAME * (push.main_psi + net_psi);
-        pushes.map(enough).fold(true, |all, one| all & one)
+        pushes.all(|push| push.spare(gpm, power, net_psi) >= -SAME * (push.main_psi + net_psi))
     }
 
     /// What all that is asked near a capacity has in common; none where that lies on a point of the curve.

@@ -1,6 +1,7 @@
 //! One hydrant over one length and one rise.
 
-use crate::lay::many::boost::Push;
+use crate::bulk::Powers;
+use crate::lay::many::boost::{Push, SAME};
 use crate::lay::many::low::Low;
 use crate::lay::many::ready::{CASES, HEADS, HOSE, Ready};
 use crate::lay::many::tables::Tables;
@@ -97,6 +98,26 @@ impl<'a> Pair<'a> {
         }
         let reach_low = if reach < ready.proved_gpm { reach_low.gpm() } else { f64::INFINITY };
         Found { gpm, low_gpm: low.gpm().min(reach_low).min(self.main_low_gpm()) }
+    }
+
+    /// Whether the low end with the hydrant alone may be as much as this: never no where it is, and a fraction of its cost.
+    pub(super) fn may_hold_alone(&self, low_gpm: f64) -> bool {
+        if low_gpm < Powers::LEAST {
+            return true;
+        }
+        // The low end is under what arrives in each case, by more than the tables are off.
+        let power = self.tables.flows.at(low_gpm);
+        self.cases().all(|case| {
+            let static_psi = self.ready.main_of(case).static_psi;
+            let lost = self.ready.drop_of(case) * power + self.alone_k(case) * low_gpm * low_gpm;
+            static_psi - lost - self.need_psi >= -SAME * static_psi
+        })
+    }
+
+    /// The cases that there are, as read first.
+    pub(super) fn cases(&self) -> impl Iterator<Item = usize> + use<> {
+        let cases = self.ready.cases;
+        (0..CASES).filter(move |case| cases >> case & 1 == 1)
     }
 
     pub(super) fn arrives(&self) -> By<Arrives> {

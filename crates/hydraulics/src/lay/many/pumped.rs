@@ -46,12 +46,6 @@ impl Pair<'_> {
         Some(low_gpm < Powers::LEAST || by_pumper() || self.alone_gpm() >= low_gpm)
     }
 
-    /// The cases that there are, as read first.
-    fn cases(&self) -> impl Iterator<Item = usize> + use<> {
-        let cases = self.ready.cases;
-        (0..CASES).filter(move |case| cases >> case & 1 == 1)
-    }
-
     fn with_limits(&self, alone: &Found, limits: &Limits) -> Found {
         let mut gpm = alone.gpm;
         gpm[0] = gpm[0].max(limits.gpm[0]);

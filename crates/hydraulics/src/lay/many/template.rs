@@ -85,6 +85,14 @@ impl ManyLays {
         self.arrives_alone(ready, length_ft, rise_ft).low_gpm
     }
 
+    /// Whether [`Self::low_alone`] may be as much as this, gpm: never no where it is, and many times cheaper.
+    pub fn may_hold_alone(&self, ready: &Ready, length_ft: f64, rise_ft: f64, low_gpm: f64) -> bool {
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.may_hold_alone(low_gpm),
+            None => ready.main.gpm >= low_gpm,
+        }
+    }
+
     /// The low end of what arrives with the pumper, gpm; none where the lay has none.
     pub fn low_boosted(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> Option<f64> {
         self.arrives_boosted(ready, length_ft, rise_ft).map(|boosted| boosted.low_gpm)
