@@ -1,6 +1,6 @@
 //! All that is a matter of a hydrant, worked once.
 
-use crate::band::{Uncertain, flow_band, of_source, varied};
+use crate::band::{Gather, Uncertain, bounded, flow_band, of_source, varied};
 use crate::lay::many::low::Low;
 use crate::lay::many::tables::Tables;
 use crate::lay::many::{Arrives, ManyLays};
@@ -108,10 +108,9 @@ impl Ready {
     pub(super) fn new(many: &ManyLays, source: &Source) -> Self {
         let floor_psi = many.problem.main_floor.psi();
         let gpm = source.curve.flow_gpm(floor_psi);
-        let low_gpm = flow_band(&source.curve, &source.spread, floor_psi).low;
         let body = |loss: Option<ApplianceCoefficient>| loss.map_or(0.0, |k| k.psi_per_100gpm2() / 1e4);
         let mut ready = Self {
-            main: Arrives { gpm, low_gpm },
+            main: Arrives { gpm, low_gpm: 0.0 },
             body: [body(source.body_loss), body(source.body_loss.map(|k| loss_at(k, Spread::ASSUMED_LOSS, End::High)))],
             proved_gpm: if source.curve.no_drop() { source.curve.tested_gpm() } else { Flow::BOUND.max },
             cases: 1 | 1 << HOSE | 1 << LOSSES,
@@ -125,6 +124,8 @@ impl Ready {
         if let Some(tables) = many.tables.as_ref().filter(|_| ready.tabled) {
             ready.fill(floor_psi);
             ready.fill_intake(tables);
+        } else {
+            ready.main.low_gpm = flow_band(&source.curve, &source.spread, floor_psi).low;
         }
         ready
     }
@@ -133,14 +134,18 @@ impl Ready {
         let Source { curve, spread, .. } = self.source;
         let read = Powers::new(&curve, self.main.gpm, None);
         (self.mains, self.drops) = ([read.main; MAINS], [read.drop(); MAINS]);
-        for (case, (input, end)) in (1..).zip(WORSE) {
-            if of_source(&curve, &spread).any(|own| own == input) {
-                self.cases |= 1 << case;
-                let curve = varied(curve, &spread, input, end).curve;
-                let then = Powers::new(&curve, curve.flow_gpm(floor_psi), Some(&read));
-                (self.mains[case], self.drops[case]) = (then.main, then.drop());
-            }
+        // As [`flow_band`] gathers it; at the better end nothing of these is less.
+        let mut gather = Gather::of_flow(self.main.gpm);
+        for input in of_source(&curve, &spread) {
+            let Some((case, (_, end))) = (1..).zip(WORSE).find(|(_, (own, _))| *own == input) else { continue };
+            let curve = varied(curve, &spread, input, end).curve;
+            let gpm = curve.flow_gpm(floor_psi);
+            gather.add(input, [bounded(gpm), None]);
+            self.cases |= 1 << case;
+            let then = Powers::new(&curve, gpm, Some(&read));
+            (self.mains[case], self.drops[case]) = (then.main, then.drop());
         }
+        self.main.low_gpm = gather.ends().0;
     }
 
     fn fill_intake(&mut self, tables: &Tables) {
