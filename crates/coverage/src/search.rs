@@ -45,12 +45,12 @@ impl<'a> Search<'a> {
                 if way.segment == NO_SEGMENT || way.segment == from.segment {
                     continue;
                 }
-                let other = feet(way.to);
                 // Of a segment whose ends are both reached, the lower end sees to it.
-                if other == f64::INFINITY {
-                    on_from(*node, way.to, feet(*node), |ends| on(way.segment, ends, way.ft, None));
-                } else if *node < way.to {
+                let other = feet(way.to);
+                if *node < way.to {
                     on(way.segment, [feet(*node), other], way.ft, None);
+                } else if other == f64::INFINITY {
+                    on(way.segment, [other, feet(*node)], way.ft, None);
                 }
             }
         }
@@ -108,10 +108,4 @@ impl Limit {
     fn ring(&self, feet: f64) -> usize {
         whole(feet * self.rings_per_ft).min(u32::from(RINGS)) as usize
     }
-}
-
-/// The distances of a segment's ends, the lower node's first, of which only one is reached.
-#[inline]
-fn on_from(node: u32, other: u32, feet: f64, on: impl FnOnce([f64; 2])) {
-    on(if node < other { [feet, f64::INFINITY] } else { [f64::INFINITY, feet] });
 }

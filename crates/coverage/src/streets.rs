@@ -69,7 +69,7 @@ pub struct Streets {
 }
 
 impl Streets {
-    /// Streets and barriers out of lines. What is wrong with a line is left out and found in [`Self::findings`].
+    /// Streets and barriers out of lines, many of them on two threads. What is wrong with a line is left out and found in [`Self::findings`].
     ///
     /// # Errors
     /// More points than can be counted.
