@@ -36,8 +36,8 @@ impl Barriers {
             loose: [loose(key(piece, 0)), loose(key(piece, 1))],
             levels: piece.levels,
         };
-        let ends: Vec<_> = pieces.iter().map(|piece| piece.ends).collect();
-        Some(Self { pieces: pieces.iter().map(barrier).collect(), grid: Grid::new(&ends) })
+        let grid = Grid::new(pieces.len(), |i| pieces[i].ends);
+        Some(Self { pieces: pieces.iter().map(barrier).collect(), grid })
     }
 
     /// Whether a straight line on some of these levels meets a barrier.

@@ -22,28 +22,28 @@ pub(crate) struct Grid {
 const MOST_ACROSS: f64 = 8192.0;
 
 impl Grid {
-    /// Over pieces from one end to the other; a point is a piece of no length.
-    pub(crate) fn new(pieces: &[[[f64; 2]; 2]]) -> Self {
-        let ([least, most], cell_ft) = measure(pieces);
+    /// Over so many pieces, each from one end to the other; a point is a piece of no length.
+    pub(crate) fn new(count: usize, piece: impl Fn(usize) -> [[f64; 2]; 2]) -> Self {
+        let ([least, most], cell_ft) = measure(count, &piece);
         let size = [0, 1].map(|axis| signed(((most[axis] - least[axis]) / cell_ft).clamp(0.0, MOST_ACROSS - 1.0)) + 1);
         let cells = size.map(i32::cast_unsigned).map(|n| n as usize).iter().product::<usize>();
         let mut grid =
             Self { origin: least, cell_ft, per_ft: 1.0 / cell_ft, size, first: vec![0; cells + 2], items: Vec::new() };
-        grid.fill(pieces);
+        grid.fill(count, &piece);
         grid
     }
 
-    fn fill(&mut self, pieces: &[[[f64; 2]; 2]]) {
+    fn fill(&mut self, count: usize, piece: &impl Fn(usize) -> [[f64; 2]; 2]) {
         let mut first = std::mem::take(&mut self.first);
-        for piece in pieces {
-            self.passed(piece, |cell| first[cell + 2] += 1);
+        for i in 0..count {
+            self.passed(&piece(i), |cell| first[cell + 2] += 1);
         }
         for cell in 2..first.len() {
             first[cell] += first[cell - 1];
         }
         let mut items = vec![0; first.last().map_or(0, |n| *n as usize)];
-        for (i, piece) in pieces.iter().enumerate() {
-            self.passed(piece, |cell| {
+        for i in 0..count {
+            self.passed(&piece(i), |cell| {
                 items[first[cell + 1] as usize] = index(i);
                 first[cell + 1] += 1;
             });
@@ -156,10 +156,11 @@ impl Grid {
 
     /// Calls `visit` with the items of every cell that a box touches.
     pub(crate) fn touching(&self, least: [f64; 2], most: [f64; 2], mut visit: impl FnMut(u32)) {
+        let columns = [self.column(least[0]), self.column(most[0])];
         for row in self.row(least[1])..=self.row(most[1]) {
-            for column in self.column(least[0])..=self.column(most[0]) {
-                self.items_of(self.cell(column, row)).iter().for_each(|item| visit(*item));
-            }
+            // The cells of a row lie after one another, and their items with them.
+            let [from, to] = columns.map(|column| self.cell(column, row));
+            self.items[self.first[from] as usize..self.first[to + 1] as usize].iter().for_each(|item| visit(*item));
         }
     }
 
@@ -184,13 +185,23 @@ fn clip(from: i32, to: i32, size: i32) -> Range<i32> {
 }
 
 /// The least and the most coordinates of what lies together, and the side of a cell.
-fn measure(pieces: &[[[f64; 2]; 2]]) -> ([[f64; 2]; 2], f64) {
-    let axes = [0, 1].map(|axis| middle(pieces.iter().map(|piece| f64::midpoint(piece[0][axis], piece[1][axis]))));
-    let long: f64 = pieces.iter().map(|[a, b]| (a[0] - b[0]).abs() + (a[1] - b[1]).abs()).sum();
-    let count = real(pieces.len()).max(1.0);
+fn measure(count: usize, piece: &impl Fn(usize) -> [[f64; 2]; 2]) -> ([[f64; 2]; 2], f64) {
+    let mut all = [[f64::INFINITY, f64::NEG_INFINITY]; 2];
+    let mut long = 0.0;
+    for [a, b] in (0..count).map(piece) {
+        long += (a[0] - b[0]).abs() + (a[1] - b[1]).abs();
+        for (axis, [least, most]) in all.iter_mut().enumerate() {
+            let middle = f64::midpoint(a[axis], b[axis]);
+            (*least, *most) = (least.min(middle), most.max(middle));
+        }
+    }
+    // Where most lie is told by a few thousand as well as by all.
+    let some = || (0..count).step_by(count / SAMPLE + 1).map(piece);
+    let axes = [0, 1].map(|axis| middle(some().map(|[a, b]| f64::midpoint(a[axis], b[axis])), all[axis]));
+    let pieces = real(count).max(1.0);
     let area = axes.iter().map(|(least, most)| most - least).product::<f64>();
     // Of the two, the wider keeps the cells that one piece passes few, and the items of one cell.
-    let cell_ft = (CELL_PER_LENGTH * long / count).max((area / count).sqrt() * CELL_PER_SPACING).max(LEAST_CELL_FT);
+    let cell_ft = (CELL_PER_LENGTH * long / pieces).max((area / pieces).sqrt() * CELL_PER_SPACING).max(LEAST_CELL_FT);
     let [(x0, x1), (y0, y1)] = axes;
     ([[x0, y0], [x1, y1]], cell_ft.min((x1 - x0).max(y1 - y0).max(LEAST_CELL_FT) + LEAST_CELL_FT))
 }
@@ -198,11 +209,11 @@ fn measure(pieces: &[[[f64; 2]; 2]]) -> ([[f64; 2]; 2], f64) {
 const CELL_PER_LENGTH: f64 = 0.5;
 const CELL_PER_SPACING: f64 = 0.5;
 const LEAST_CELL_FT: f64 = 8.0;
+const SAMPLE: usize = 4096;
 
 /// Where all but one in a hundred lie on an axis, and a quarter of that span more on both sides, as far as anything lies there.
-fn middle(values: impl Iterator<Item = f64>) -> (f64, f64) {
+fn middle(values: impl Iterator<Item = f64>, [least, most]: [f64; 2]) -> (f64, f64) {
     let mut values: Vec<f64> = values.collect();
-    let (least, most) = values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, m), v| (l.min(*v), m.max(*v)));
     if values.len() < 2 {
         return if values.is_empty() { (0.0, 0.0) } else { (least, most) };
     }

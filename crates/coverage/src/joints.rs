@@ -3,6 +3,7 @@
 
 use crate::nodes::Node;
 use crate::number::index;
+use crate::order::{by_upper_half, lower_half};
 use crate::pieces::{FIRST_PRIVATE, STEPS_PER_FT};
 
 /// How far apart two ends may be and still meet, ft.
@@ -28,14 +29,12 @@ pub(crate) fn joints(nodes: &[Node]) -> Vec<Joint> {
             order.push(u64::from(mixed(column, row)) << 32 | u64::from(index(i)));
         }
     }
-    order.sort_unstable();
+    by_upper_half(&mut order);
     let mut found = Vec::new();
     let mut run: Vec<(i32, u32)> = Vec::new();
     for same in order.chunk_by(|a, b| a >> 32 == b >> 32).filter(|same| same.len() > 1) {
         run.clear();
-        run.extend(
-            same.iter().map(|key| u32::try_from(*key & 0xffff_ffff).unwrap_or(0)).map(|i| (nodes[i as usize].at[0], i)),
-        );
+        run.extend(same.iter().map(|key| lower_half(*key)).map(|i| (nodes[i as usize].at[0], i)));
         run.sort_unstable();
         pairs(nodes, &run, &mut found);
     }

@@ -14,7 +14,6 @@ use crate::ways::{Lay, Ways};
 
 /// What places are judged by.
 pub(crate) struct Judge<'a> {
-    pub(crate) places: &'a [Place],
     pub(crate) ways: &'a Ways<'a>,
     pub(crate) reach: &'a Reach,
     pub(crate) rule: &'a Rule,
@@ -29,9 +28,8 @@ pub(crate) struct Desk<'a> {
 }
 
 impl<'a> Judge<'a> {
-    /// What one hydrant brings to the place of that rank.
-    pub(crate) fn arrival(&self, rank: usize) -> Arrival {
-        let place = &self.places[self.ways.place(rank) as usize];
+    /// What one hydrant brings to a place, which is of that rank.
+    pub(crate) fn arrival(&self, place: &Place, rank: usize) -> Arrival {
         let lays = || self.reach.of(rank).iter().filter(|lay| self.in_service(**lay));
         let alone = self.most::<1>(place, lays(), Working::Alone, None);
         let boosted = self.flows.pumped().then(|| {
@@ -49,12 +47,11 @@ impl<'a> Judge<'a> {
     }
 
     /// What one and two bring to it, and why that is or is not enough.
-    pub(crate) fn outcome(&self, desk: &mut Desk<'a>, rank: usize) -> Outcome {
-        let place = &self.places[self.ways.place(rank) as usize];
-        let arrival = self.arrival(rank);
+    pub(crate) fn outcome(&self, desk: &mut Desk<'a>, place: &Place, rank: usize) -> Outcome {
+        let arrival = self.arrival(place, rank);
         let mut outcome = Outcome::new(&arrival, CauseCode::NoNeedGiven);
         if let Some(need) = outcome.need_gpm {
-            outcome.cause = self.cause(desk, rank, need, &mut outcome);
+            outcome.cause = self.cause(desk, (place, rank), need, &mut outcome);
             outcome.shortfall_gpm = Some((need - outcome.low_gpm()).max(0.0));
             let two = outcome.combined.into_iter().flat_map(|two| two.hydrants);
             let told = two.chain(outcome.cause.names.map(|named| named.hydrant));
@@ -63,14 +60,12 @@ impl<'a> Judge<'a> {
         outcome
     }
 
-    /// Whether the place of that rank has what it needs with what the department has, one way or another.
-    pub(crate) fn covers(&self, rank: usize) -> bool {
-        let place = &self.places[self.ways.place(rank) as usize];
+    /// Whether a place, which is of that rank, has what it needs with what the department has, one way or another.
+    pub(crate) fn covers(&self, place: &Place, rank: usize) -> bool {
         let (Some(need), near) = (place.need(), self.reach.of(rank)) else { return false };
         let meets = |lay: &Lay| self.in_service(*lay) && self.line(place, *lay).is_some_and(|line| line.meets(need));
-        near.iter().any(meets)
-            || self.rule.combined
-                && self.best_two(place, &self.three(place, near, None)).is_some_and(|two| two.arrives.low_gpm >= need)
+        let two = || self.best_two(place, &self.three(place, near, None));
+        near.iter().any(meets) || self.rule.combined && two().is_some_and(|two| two.arrives.low_gpm >= need)
     }
 
     fn told(&self, found: &Found) -> Best {
@@ -98,6 +93,12 @@ impl<'a> Judge<'a> {
         most
     }
 
+    /// What was told, as it was found.
+    pub(crate) fn found(&self, best: &Best) -> Found {
+        let lay = Lay { sections: self.rule.sections(best.lay_ft), hydrant: best.hydrant };
+        Found { lay, arrives: best.arrives }
+    }
+
     /// How two hydrants are worked together.
     pub(crate) fn two_working(&self) -> Working {
         if self.rule.second_pumper && self.flows.pumped() { Working::Best } else { Working::Alone }
@@ -107,10 +108,11 @@ impl<'a> Judge<'a> {
     pub(crate) fn three(&self, place: &Place, lays: &[Lay], best: Option<Best>) -> Most<3> {
         let mut most = Most::default();
         let working = self.two_working();
-        let known = best.map(|best| Lay { sections: self.rule.sections(best.lay_ft), hydrant: best.hydrant });
-        for (lay, best) in known.into_iter().zip(best) {
-            most.keep(Found { lay, arrives: best.arrives });
+        let known = best.map(|best| self.found(&best));
+        if let Some(found) = known {
+            most.keep(found);
         }
+        let known = known.map(|found| found.lay);
         for lay in lays.iter().filter(|lay| self.in_service(**lay) && Some(**lay) != known) {
             if let Some(line) = self.line(place, *lay) {
                 most.look(*lay, &line, working);
@@ -120,24 +122,39 @@ impl<'a> Judge<'a> {
     }
 
     pub(crate) fn in_service(&self, lay: Lay) -> bool {
-        self.flows.hydrants[lay.hydrant as usize].in_service
+        self.flows.in_service(lay.hydrant)
     }
 
     /// The best two of the three that bring most.
     pub(crate) fn best_two(&self, place: &Place, most: &Most<3>) -> Option<BestTwo> {
         let two = |(i, j): (usize, usize)| Some(self.two(place, [most.get(i)?, most.get(j)?])).flatten();
         let mut twos = [(0, 1), (0, 2), (1, 2)].map(two);
-        // The low end is many times dearer than the figure, and what promises most mostly holds most.
-        twos.sort_by(|a, b| promise(b.as_ref()).total_cmp(&promise(a.as_ref())));
-        let mut best: Option<BestTwo> = None;
+        // What may bring most mostly does, and each step further is many times dearer.
+        twos.sort_by(|a, b| most_gpm(b.as_ref()).total_cmp(&most_gpm(a.as_ref())));
+        let mut best: Option<(BestTwo, f64)> = None;
         for two in twos.iter().flatten() {
-            let least = best.map_or(-1.0, |best| best.arrives.low_gpm);
-            if two.promise_gpm > least {
-                let arrives = self.together(two);
-                best = (arrives.low_gpm > least).then_some(BestTwo { arrives, ..two.told }).or(best);
+            let least = best.map_or(-1.0, |(best, _)| best.arrives.low_gpm);
+            if two.most_gpm < least {
+                continue;
             }
+            let promise = self.promise(two);
+            if promise < least {
+                continue;
+            }
+            let arrives = self.together(two);
+            // Of equals that which promises more, and then that of those that bring more by themselves.
+            let before = best.is_none_or(|(best, other)| (best.arrives.low_gpm, other) < (arrives.low_gpm, promise));
+            best = if before { Some((BestTwo { arrives, ..two.told }, promise)) } else { best };
         }
-        best
+        best.map(|(best, _)| best)
+    }
+
+    /// The low end of two together is no more than this, gpm. With pumpers no figure is cheaper than the low end.
+    fn promise(&self, two: &Two<'_>) -> f64 {
+        match self.two_working() {
+            Working::Alone => two.sure * self.flows.many.together_alone_gpm(two.lines(), two.told.shared_main),
+            Working::Best => two.most_gpm,
+        }
     }
 
     fn together(&self, two: &Two<'_>) -> Arrives {
@@ -147,22 +164,20 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// Two together, by the figure.
+    /// Two together, by what costs nothing.
     fn two(&self, place: &Place, found: [&Found; 2]) -> Option<Two<'_>> {
         let [a, b] = [self.line(place, found[0].lay)?, self.line(place, found[1].lay)?];
         let hydrants = found.map(|found| found.lay.hydrant);
         let mains = hydrants.map(|hydrant| self.flows.hydrants[hydrant as usize].main);
         let shared_main = mains[0].is_none() || mains[1].is_none() || mains[0] == mains[1];
         let told = BestTwo { hydrants, lays_ft: [a.feet, b.feet], shared_main, arrives: Arrives::default() };
-        let mut two = Two { told, lines: [a, b], promise_gpm: 0.0 };
-        // Together they are no surer than the less sure of the two.
+        // Together they are no surer than the less sure of the two, and on one main bring no more than it gives, or the stronger by itself.
         let sure = found.iter().map(|found| found.sure()).fold(1.0, f64::min);
-        two.promise_gpm = match self.two_working() {
-            Working::Alone => sure * self.flows.many.together_alone_gpm(two.lines(), shared_main),
-            // With pumpers no figure is cheaper than the low end; together they bring no more than both apart.
-            Working::Best => found.iter().map(|found| found.arrives.gpm).sum(),
-        };
-        Some(two)
+        let alone = found.map(|found| found.arrives.gpm);
+        let by_main = a.main_gpm().min(b.main_gpm()).max(alone[0]).max(alone[1]);
+        let together = alone[0] + alone[1];
+        let most_gpm = sure * OVER * if shared_main { together.min(by_main) } else { together };
+        Some(Two { told, lines: [a, b], sure, most_gpm })
     }
 
     fn is_ground_unknown(&self, place: &Place, mut hydrants: impl Iterator<Item = u32>) -> bool {
@@ -170,12 +185,17 @@ impl<'a> Judge<'a> {
     }
 }
 
-/// Two hydrants, before their low end is worked.
+/// More than the tables of figures are off.
+const OVER: f64 = 1.0 + 2e-6;
+
+/// Two hydrants, before what they bring together is worked.
 struct Two<'f> {
     told: BestTwo,
     lines: [Line<'f>; 2],
+    /// Of the figure the low end is no more than this share.
+    sure: f64,
     /// The low end is no more than this, gpm.
-    promise_gpm: f64,
+    most_gpm: f64,
 }
 
 impl<'f> Two<'f> {
@@ -184,6 +204,6 @@ impl<'f> Two<'f> {
     }
 }
 
-fn promise(two: Option<&Two<'_>>) -> f64 {
-    two.map_or(-1.0, |two| two.promise_gpm)
+fn most_gpm(two: Option<&Two<'_>>) -> f64 {
+    two.map_or(-1.0, |two| two.most_gpm)
 }

@@ -14,6 +14,7 @@ mod most;
 mod nodes;
 mod number;
 pub mod one_place;
+mod order;
 pub mod outcome;
 mod pieces;
 mod reach;

@@ -33,16 +33,16 @@ impl<const N: usize> Most<N> {
     /// Keeps a lay if it brings more than the least of those kept.
     #[inline]
     pub(crate) fn look(&mut self, lay: Lay, line: &Line<'_>, working: Working) {
+        self.look_if(lay, line, working, |_| true);
+    }
+
+    /// The same of a lay that must be of a kind, which is asked only where it may be kept.
+    #[inline]
+    pub(crate) fn look_if(&mut self, lay: Lay, line: &Line<'_>, working: Working, is: impl FnOnce(&Line<'_>) -> bool) {
         let least = self.0.last().copied().flatten();
-        let beaten = |gpm: f64| least.is_some_and(|least| gpm < least.arrives.low_gpm);
-        if beaten(line.main_low()) {
-            return;
+        if least.is_none_or(|least| line.may_hold(working, least.arrives.low_gpm)) && is(line) {
+            self.keep(Found { lay, arrives: line.arrives(working) });
         }
-        let gpm = line.figure(working);
-        if beaten(gpm) {
-            return;
-        }
-        self.keep(Found { lay, arrives: Arrives { gpm, low_gpm: line.low(working) } });
     }
 
     /// Keeps what is known already, if it brings more than the least of those kept.

@@ -1,6 +1,7 @@
 //! Ends into nodes: numbered along a curve that keeps near what is near, and alike whatever the order of the lines.
 
 use crate::number::index;
+use crate::order::{by_upper_half, lower_half};
 use crate::pieces::{Piece, STEPS_PER_FT, Tie, lattice, level};
 
 /// A place where pieces meet.
@@ -39,17 +40,13 @@ impl Nodes {
         let slots = 0..index(2 * pieces.len());
         let mut order: Vec<u64> =
             slots.map(|slot| u64::from(curve.along(end(slot).at)) << 32 | u64::from(slot)).collect();
-        order.sort_unstable();
+        by_upper_half(&mut order);
         let mut nodes: Vec<Node> = Vec::with_capacity(pieces.len());
         let mut of_piece = vec![[0; 2]; pieces.len()];
         let mut run: Vec<(Node, u32)> = Vec::new();
         for same in order.chunk_by(|a, b| a >> 32 == b >> 32) {
             run.clear();
-            run.extend(
-                same.iter()
-                    .map(|key| (*key & u64::from(u32::MAX)).try_into().unwrap_or(u32::MAX))
-                    .map(|slot| (end(slot), slot)),
-            );
+            run.extend(same.iter().map(|key| lower_half(*key)).map(|slot| (end(slot), slot)));
             if run.windows(2).any(|pair| pair[0].0 != pair[1].0) {
                 run.sort_unstable();
             }

@@ -26,3 +26,9 @@ pub(crate) const fn signed(value: f64) -> i32 {
 pub(crate) const fn real(count: usize) -> f64 {
     count as f64
 }
+
+/// The nearest whole number, and of two as near the even one, of what is not over 2^51: by how a float's own sum is rounded, for `round` is a call.
+pub(crate) fn nearest(value: f64) -> f64 {
+    const NO_FRACTION: f64 = 6_755_399_441_055_744.0;
+    (value + NO_FRACTION) - NO_FRACTION
+}

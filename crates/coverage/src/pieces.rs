@@ -1,7 +1,7 @@
 //! Lines into straight pieces whose ends lie on one fine lattice, so that what coincides is decided exactly.
 
 use crate::finding::{Counts, FindingKind};
-use crate::number::signed;
+use crate::number::{nearest, signed};
 use crate::streets::{FARTHEST_FT, Line};
 
 /// Lattice steps in a foot. Fine enough that no length is off by more than a twentieth of a foot, and coarse enough that a coordinate fits four bytes.
@@ -36,7 +36,7 @@ pub(crate) fn distance_ft(a: [f64; 2], b: [f64; 2]) -> f64 {
 }
 
 pub(crate) fn lattice(point: [f64; 2]) -> [i32; 2] {
-    point.map(|ft| signed((ft * STEPS_PER_FT).round()))
+    point.map(|ft| signed(nearest(ft * STEPS_PER_FT)))
 }
 
 /// Streets and barriers, in pieces.
@@ -72,7 +72,7 @@ impl Pieces {
                 before = None;
                 continue;
             }
-            let point = point.map(|ft| (ft * STEPS_PER_FT).round() / STEPS_PER_FT);
+            let point = point.map(|ft| nearest(ft * STEPS_PER_FT) / STEPS_PER_FT);
             if before.is_some_and(|(before, _)| before == point) {
                 counts.note(FindingKind::ZeroLength, index);
                 // The end of a line that changes level bears that level, also where the last stretch of it is none.

@@ -92,7 +92,10 @@ impl Rule {
 
     /// Sections for so many feet of hose; never none, because a hydrant at the door still takes one.
     pub(crate) fn sections(&self, feet: f64) -> u32 {
-        whole(((feet - NO_LENGTH_FT) / self.section_ft).ceil()).max(1)
+        let sections = (feet - NO_LENGTH_FT) / self.section_ft;
+        let whole = whole(sections);
+        // Rounded up by hand, for `ceil` is a call.
+        whole.saturating_add(u32::from(f64::from(whole) < sections)).max(1)
     }
 
     /// Hose for a way along the streets and the distances off them, ft.

@@ -1,5 +1,7 @@
 //! The whole question: streets, places and hydrants in; an outcome for every place out.
 
+use std::sync::{Mutex, PoisonError};
+
 use longlay_hydraulics::lay::many::ManyLays;
 use thiserror::Error;
 
@@ -123,6 +125,11 @@ impl<'a> Served<'a> {
         }
     }
 
+    /// The place of that rank.
+    pub(crate) fn place(&self, rank: u32) -> &Place {
+        &self.places[self.ways.place(rank as usize) as usize]
+    }
+
     /// How many pairs of place and hydrant there are.
     pub fn pair_count(&self) -> usize {
         self.reach.pair_count()
@@ -140,7 +147,13 @@ impl<'a> Served<'a> {
         threads: usize,
         progress: &Progress,
     ) -> Result<Vec<Arrival>, NoRun> {
-        self.each(many, hydrants, (threads, progress), |judge, _, rank| judge.arrival(rank), Arrival::nowhere)
+        self.each(
+            many,
+            hydrants,
+            (threads, progress),
+            |judge, _, place, rank| judge.arrival(place, rank),
+            Arrival::nowhere,
+        )
     }
 
     /// The same with what two bring, and why it is or is not enough.
@@ -159,45 +172,41 @@ impl<'a> Served<'a> {
             many,
             hydrants,
             (threads, progress),
-            |judge: &Judge<'_>, desk, rank| judge.outcome(desk, rank),
+            |judge: &Judge<'_>, desk, place, rank| judge.outcome(desk, place, rank),
             nowhere,
         )
     }
 
-    fn each<T: Copy + Send + Sync>(
+    fn each<T: Send>(
         &self,
         many: &ManyLays,
         hydrants: &[Hydrant],
         (threads, progress): (usize, &Progress),
-        one: impl for<'j> Fn(&Judge<'j>, &mut Desk<'j>, usize) -> T + Sync,
-        nowhere: impl Fn(&Place) -> T + Sync,
+        one: impl for<'j> Fn(&Judge<'j>, &mut Desk<'j>, &Place, usize) -> T + Sync,
+        nowhere: impl Fn(&Place) -> T,
     ) -> Result<Vec<T>, NoRun> {
         if hydrants.len() != self.hydrant_count {
             return Err(NoRun::OtherHydrants { given: hydrants.len(), wanted: self.hydrant_count });
         }
         let order = self.ways.hydrants();
         let flows = Flows::new(many, self.places, hydrants, &order, threads, progress)?;
-        let judge =
-            Judge { places: self.places, ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
+        let judge = Judge { ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
         let count = self.ways.place_count();
         progress.begin(Phase::Judge, count);
-        let judged = in_chunks(count, CHUNK, threads, progress, Desk::default, |desk, range| {
-            range.map(|rank| one(&judge, desk, rank)).collect::<Vec<_>>()
+        // They are judged in the order in which they lie and told in that in which they came: one copy of all, for it is what a large run holds most of.
+        let told = Mutex::new(self.places.iter().map(nowhere).collect::<Vec<_>>());
+        in_chunks(count, CHUNK, threads, progress, Desk::default, |desk, range| {
+            let index = |rank: usize| self.ways.place(rank) as usize;
+            // Read all at once they are waited for together, and not one by one.
+            let places: Vec<Place> = range.clone().map(|rank| self.places[index(rank)]).collect();
+            let judged: Vec<T> =
+                range.clone().zip(&places).map(|(rank, place)| one(&judge, desk, place, rank)).collect();
+            let mut told = told.lock().unwrap_or_else(PoisonError::into_inner);
+            for (rank, judged) in range.zip(judged) {
+                told[index(rank)] = judged;
+            }
         })?;
-        let of = |(place, rank): (&Place, &u32)| match *rank {
-            NO_RANK => nowhere(place),
-            rank => judged[rank as usize / CHUNK][rank as usize % CHUNK],
-        };
-        // From the order in which they lie to that in which they came.
-        let gathered = in_chunks(
-            self.places.len(),
-            CHUNK,
-            threads,
-            progress,
-            || (),
-            |(), range| self.places[range.clone()].iter().zip(&self.rank_of[range]).map(of).collect::<Vec<_>>(),
-        )?;
-        Ok(gathered.concat())
+        Ok(told.into_inner().unwrap_or_else(PoisonError::into_inner))
     }
 }
 

@@ -1,8 +1,6 @@
 //! The shortest ways along the streets from one point, as far as they are asked for.
 
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
-
+use crate::number::whole;
 use crate::seats::{Seat, Seats};
 use crate::snap::Foot;
 use crate::streets::{NO_SEGMENT, Streets};
@@ -12,14 +10,18 @@ pub(crate) struct Search<'a> {
     streets: &'a Streets,
     feet: Vec<f64>,
     touched: Vec<u32>,
-    /// By distance and then by node. The bits of numbers that are not less than nothing are in the numbers' own order.
-    heap: BinaryHeap<Reverse<(u64, u32)>>,
+    /// The nodes to go on from, by distance in [`RINGS`] steps up to the limit. In a heap they would be in full order, at several times the cost: here one may
+    /// be gone on from again, and what comes out is the same.
+    rings: Vec<Vec<u32>>,
 }
+
+/// So many that a street is mostly longer than one is wide, and that looking through empty ones is nothing.
+const RINGS: u16 = 64;
 
 impl<'a> Search<'a> {
     pub(crate) fn new(streets: &'a Streets) -> Self {
         let feet = vec![f64::INFINITY; streets.node_count()];
-        Self { streets, feet, touched: Vec::new(), heap: BinaryHeap::new() }
+        Self { streets, feet, touched: Vec::new(), rings: vec![Vec::new(); usize::from(RINGS) + 1] }
     }
 
     /// Calls `meet` with the rank in `seats` of everything within `limit_ft` along the streets of a point of them, and with how far it is, ft.
@@ -43,12 +45,12 @@ impl<'a> Search<'a> {
                 if way.segment == NO_SEGMENT || way.segment == from.segment {
                     continue;
                 }
-                let other = feet(way.to);
                 // Of a segment whose ends are both reached, the lower end sees to it.
-                if other == f64::INFINITY {
-                    on_from(*node, way.to, feet(*node), |ends| on(way.segment, ends, way.ft, None));
-                } else if *node < way.to {
+                let other = feet(way.to);
+                if *node < way.to {
                     on(way.segment, [feet(*node), other], way.ft, None);
+                } else if other == f64::INFINITY {
+                    on(way.segment, [other, feet(*node)], way.ft, None);
                 }
             }
         }
@@ -57,30 +59,34 @@ impl<'a> Search<'a> {
 
     /// Settles every node within the limit.
     fn run(&mut self, from: &Foot, limit_ft: f64) {
-        let segment = &self.streets.segments[from.segment as usize];
+        let streets = self.streets;
+        let segment = &streets.segments[from.segment as usize];
+        let limit = Limit { feet: limit_ft, rings_per_ft: f64::from(RINGS) / limit_ft.max(f64::MIN_POSITIVE) };
         let [a, b] = segment.nodes;
-        self.relax(a, from.along_ft, limit_ft);
-        self.relax(b, segment.ft - from.along_ft, limit_ft);
-        while let Some(Reverse((bits, node))) = self.heap.pop() {
-            let feet = f64::from_bits(bits);
-            if feet > self.feet[node as usize] {
-                continue;
-            }
-            for way in self.streets.ways(node) {
-                self.relax(way.to, feet + way.ft, limit_ft);
+        self.relax(a, from.along_ft, &limit);
+        self.relax(b, segment.ft - from.along_ft, &limit);
+        for ring in 0..self.rings.len() {
+            while let Some(node) = self.rings[ring].pop() {
+                let feet = self.feet[node as usize];
+                // Else it has come nearer since, and was gone on from there.
+                if limit.ring(feet) == ring {
+                    for way in streets.ways(node) {
+                        self.relax(way.to, feet + way.ft, &limit);
+                    }
+                }
             }
         }
     }
 
     #[inline]
-    fn relax(&mut self, node: u32, feet: f64, limit_ft: f64) {
+    fn relax(&mut self, node: u32, feet: f64, limit: &Limit) {
         let known = &mut self.feet[node as usize];
-        if feet <= limit_ft && feet < *known {
+        if feet <= limit.feet && feet < *known {
             if *known == f64::INFINITY {
                 self.touched.push(node);
             }
             *known = feet;
-            self.heap.push(Reverse((feet.to_bits(), node)));
+            self.rings[limit.ring(feet)].push(node);
         }
     }
 
@@ -91,8 +97,15 @@ impl<'a> Search<'a> {
     }
 }
 
-/// The distances of a segment's ends, the lower node's first, of which only one is reached.
-#[inline]
-fn on_from(node: u32, other: u32, feet: f64, on: impl FnOnce([f64; 2])) {
-    on(if node < other { [feet, f64::INFINITY] } else { [f64::INFINITY, feet] });
+/// How far a search goes.
+struct Limit {
+    feet: f64,
+    rings_per_ft: f64,
+}
+
+impl Limit {
+    #[inline]
+    fn ring(&self, feet: f64) -> usize {
+        whole(feet * self.rings_per_ft).min(u32::from(RINGS)) as usize
+    }
 }

@@ -21,7 +21,7 @@ pub(crate) struct Seats {
     first: Vec<u32>,
 }
 
-const CHUNK: usize = 4096;
+const CHUNK: usize = 1024;
 
 impl Seats {
     pub(crate) fn new(
@@ -40,11 +40,10 @@ impl Seats {
             progress,
             || (),
             |(), range| {
-                let seat = |i: &u32| {
-                    let foot = streets.snap(point(*i as usize), within_ft)?;
-                    Some(Seat { index: *i, foot })
-                };
-                order[range].iter().filter_map(seat).collect::<Vec<_>>()
+                // Read all at once they are waited for together, and not one by one.
+                let points: Vec<_> = order[range].iter().map(|i| (*i, point(*i as usize))).collect();
+                let seat = |(index, point)| Some(Seat { index, foot: streets.snap(point, within_ft)? });
+                points.into_iter().filter_map(seat).collect::<Vec<_>>()
             },
         )?;
         Ok(Self::sorted(streets.segments().len(), &feet))

@@ -8,7 +8,9 @@ use crate::grid::Grid;
 use crate::joints::{Joint, joints};
 use crate::nodes::Nodes;
 use crate::number::index;
+use crate::order::{by_upper_half, lower_half};
 use crate::pieces::{Piece, Pieces};
+use crate::threads::both;
 
 /// The farthest that a coordinate may be from the plane's origin, ft. What lies farther was not put on the plane.
 pub const FARTHEST_FT: f64 = 1e8;
@@ -52,6 +54,9 @@ pub(crate) struct Way {
 
 pub(crate) const NO_SEGMENT: u32 = u32::MAX;
 
+/// Pieces of street from which on a second thread is worth its start.
+const MUCH: usize = 10_000;
+
 /// Streets, ready to be searched.
 #[derive(Debug, Clone)]
 pub struct Streets {
@@ -64,7 +69,7 @@ pub struct Streets {
 }
 
 impl Streets {
-    /// Streets and barriers out of lines. What is wrong with a line is left out and found in [`Self::findings`].
+    /// Streets and barriers out of lines, many of them on two threads. What is wrong with a line is left out and found in [`Self::findings`].
     ///
     /// # Errors
     /// More points than can be counted.
@@ -77,20 +82,23 @@ impl Streets {
             barriers.cut(&mut pieces, &mut counts);
         }
         let nodes = Nodes::new(&pieces.streets);
-        let mut joints = joints(&nodes.nodes);
-        if let Some(barriers) = &barriers {
-            joints.retain(|joint| {
-                let [a, b] = joint.nodes.map(|node| &nodes.nodes[node as usize]);
-                let level = a.level();
-                !barriers.block(a.point(), b.point(), [level, level])
-            });
-        }
+        let much = pieces.streets.len() > MUCH;
+        let joined = || {
+            let mut joints = joints(&nodes.nodes);
+            if let Some(barriers) = &barriers {
+                joints.retain(|joint| {
+                    let [a, b] = joint.nodes.map(|node| &nodes.nodes[node as usize]);
+                    let level = a.level();
+                    !barriers.block(a.point(), b.point(), [level, level])
+                });
+            }
+            joints
+        };
+        let (joints, segments) = both(much, joined, || segments(&pieces.streets, &nodes, &mut counts));
         let count = nodes.nodes.len();
-        let segments = segments(&pieces.streets, &nodes, &mut counts);
         drop((pieces, nodes));
-        let (first_way, ways) = ways(count, &segments, &joints);
-        let ends: Vec<_> = segments.iter().map(|segment| segment.ends).collect();
-        let grid = Grid::new(&ends);
+        let grid = || Grid::new(segments.len(), |i| segments[i].ends);
+        let (grid, (first_way, ways)) = both(much, grid, || ways(count, &segments, &joints));
         Ok(Self { segments, barriers, grid, first_way, ways, findings: counts.findings() })
     }
 
@@ -122,30 +130,33 @@ impl Streets {
 
 /// Pieces in order of the nodes they lie between, each but once.
 fn segments(pieces: &[Piece], nodes: &Nodes, counts: &mut Counts) -> Vec<Segment> {
-    let key = |i: usize| {
+    let ends = |i: usize| {
         let [a, b] = nodes.of_piece[i];
-        u64::from(a.min(b)) << 32 | u64::from(a.max(b))
+        [a.min(b), a.max(b)]
     };
-    let mut order: Vec<(u64, u32)> = (0..pieces.len()).map(|i| (key(i), index(i))).collect();
-    // Of pieces on one another the first stands, and pieces come in the order of their lines.
-    order.sort_unstable();
+    let mut order: Vec<u64> = (0..pieces.len()).map(|i| u64::from(ends(i)[0]) << 32 | u64::from(index(i))).collect();
+    by_upper_half(&mut order);
     let mut segments: Vec<Segment> = Vec::with_capacity(pieces.len());
-    let mut last = None;
-    for (key, i) in order {
-        let piece = &pieces[i as usize];
-        if last.replace(key) == Some(key) {
-            counts.note(FindingKind::Duplicate, piece.line as usize);
-            continue;
+    let mut run: Vec<(u32, u32)> = Vec::new();
+    for same in order.chunk_by(|a, b| a >> 32 == b >> 32) {
+        run.clear();
+        run.extend(same.iter().map(|key| lower_half(*key)).map(|i| (ends(i as usize)[1], i)));
+        run.sort_unstable();
+        let mut last = None;
+        for (other, i) in &run {
+            let piece = &pieces[*i as usize];
+            // Of pieces on one another the first stands, and pieces come in the order of their lines.
+            if last.replace(*other) == Some(*other) {
+                counts.note(FindingKind::Duplicate, piece.line as usize);
+                continue;
+            }
+            let (mut ends, mut nodes) = (piece.ends, nodes.of_piece[*i as usize]);
+            if nodes[0] > nodes[1] {
+                ends.reverse();
+                nodes.reverse();
+            }
+            segments.push(Segment { ends, nodes, ft: piece.ft(), line: piece.line, levels: piece.levels });
         }
-        let [a, b] = nodes.of_piece[i as usize];
-        let ([nodes, ends], ft) = (if a <= b { [(a, b), (0, 1)] } else { [(b, a), (1, 0)] }, piece.ft());
-        segments.push(Segment {
-            ends: [piece.ends[ends.0 as usize], piece.ends[ends.1 as usize]],
-            nodes: [nodes.0, nodes.1],
-            ft,
-            line: piece.line,
-            levels: piece.levels,
-        });
     }
     segments
 }

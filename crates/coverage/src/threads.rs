@@ -138,3 +138,18 @@ pub(crate) fn in_chunks<D, T: Send>(
     done.sort_unstable_by_key(|(i, _)| *i);
     Ok(done.into_iter().map(|(_, done)| done).collect())
 }
+
+/// Does one of two things on a thread of its own where they are much work.
+pub(crate) fn both<A: Send, B>(much: bool, a: impl FnOnce() -> A + Send, b: impl FnOnce() -> B) -> (A, B) {
+    if !much {
+        return (a(), b());
+    }
+    thread::scope(|scope| {
+        let a = scope.spawn(a);
+        let b = b();
+        match a.join() {
+            Ok(a) => (a, b),
+            Err(panic) => std::panic::resume_unwind(panic),
+        }
+    })
+}

@@ -40,15 +40,23 @@ pub(crate) struct Points {
 
 impl Points {
     pub(crate) fn new(points: Vec<([f64; 2], u32)>) -> Self {
-        let ends: Vec<_> = points.iter().map(|(point, _)| [*point; 2]).collect();
-        Self { points, grid: Grid::new(&ends) }
+        let grid = Grid::new(points.len(), |i| [points[i].0; 2]);
+        Self { points, grid }
     }
 
-    /// Calls `visit` with every hydrant that is not farther, and some that are, with its distance, ft; with some more than once.
-    pub(crate) fn around(&self, point: [f64; 2], within_ft: f64, mut visit: impl FnMut(u32, f64)) {
+    /// Calls `visit` with every wanted hydrant that is not farther, and some that are, with its distance, ft; with some more than once.
+    pub(crate) fn around(
+        &self,
+        point: [f64; 2],
+        within_ft: f64,
+        wanted: impl Fn(u32) -> bool,
+        mut visit: impl FnMut(u32, f64),
+    ) {
         self.grid.touching(point.map(|at| at - within_ft), point.map(|at| at + within_ft), |item| {
             let (other, hydrant) = self.points[item as usize];
-            visit(hydrant, distance_ft(point, other));
+            if wanted(hydrant) {
+                visit(hydrant, distance_ft(point, other));
+            }
         });
     }
 }
@@ -99,12 +107,17 @@ impl<'a> Ways<'a> {
         match (self, desk) {
             (Self::Straight { places, hydrants }, _) => {
                 let within_ft = (rule.feet(sections) + 1.0) / rule.detour;
-                hydrants.around(places[rank].0, within_ft, |hydrant, feet| {
-                    let lay = Lay { sections: rule.sections(feet * rule.detour), hydrant };
-                    if lay.sections <= sections {
-                        found.push(lay);
-                    }
-                });
+                hydrants.around(
+                    places[rank].0,
+                    within_ft,
+                    |_| true,
+                    |hydrant, feet| {
+                        let lay = Lay { sections: rule.sections(feet * rule.detour), hydrant };
+                        if lay.sections <= sections {
+                            found.push(lay);
+                        }
+                    },
+                );
             }
             (Self::Streets { places, hydrants, .. }, Some(search)) => {
                 let place = places.seats[rank].foot;

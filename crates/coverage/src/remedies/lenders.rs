@@ -44,14 +44,19 @@ impl<'a> Lenders<'a> {
 
     fn two_nearest(&self, at: [f64; 2], within_ft: f64) -> Option<[u32; 2]> {
         let mut near: [Option<(f64, u32)>; 2] = [None; 2];
-        self.points.around(at, within_ft, |hydrant, feet| {
-            let nearer = |other: &Option<(f64, u32)>| other.is_none_or(|other| (feet, hydrant) < other);
-            let is_new = feet <= within_ft && near.iter().flatten().all(|(_, other)| *other != hydrant);
-            if let Some(place) = near.iter().position(nearer).filter(|_| is_new) {
-                near[place..].rotate_right(1);
-                near[place] = Some((feet, hydrant));
-            }
-        });
+        self.points.around(
+            at,
+            within_ft,
+            |_| true,
+            |hydrant, feet| {
+                let nearer = |other: &Option<(f64, u32)>| other.is_none_or(|other| (feet, hydrant) < other);
+                let is_new = feet <= within_ft && near.iter().flatten().all(|(_, other)| *other != hydrant);
+                if let Some(place) = near.iter().position(nearer).filter(|_| is_new) {
+                    near[place..].rotate_right(1);
+                    near[place] = Some((feet, hydrant));
+                }
+            },
+        );
         let [a, b] = near;
         Some([a?.1, b?.1])
     }

@@ -56,13 +56,13 @@ impl Town<'_> {
     /// How many of the places of these ranks one hydrant covers by itself.
     fn covered_by(&self, ranks: &[u32], hydrants: &[Hydrant], hydrant: u32) -> Result<u32, Cancelled> {
         let served = &self.served;
-        let place = |rank: &u32| served.places[served.ways.place(*rank as usize) as usize];
-        let places: Vec<Place> = ranks.iter().map(place).collect();
+        let places: Vec<Place> = ranks.iter().map(|rank| *served.place(*rank)).collect();
         // Of this one only: the others bring nothing here.
         let flows = Flows::new(&self.plan.many, &places, hydrants, &[hydrant], 1, self.progress)?;
         let (rule, ways, reach) = (&self.plan.rule, &served.ways, &served.reach);
-        let judge = Judge { places: served.places, ways, reach, rule, flows: &flows };
-        Ok(index(ranks.iter().filter(|rank| judge.covers(**rank as usize)).count()))
+        let judge = Judge { ways, reach, rule, flows: &flows };
+        let covered = ranks.iter().zip(&places).filter(|(rank, place)| judge.covers(place, **rank as usize));
+        Ok(index(covered.count()))
     }
 }
 

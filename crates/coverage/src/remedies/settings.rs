@@ -51,14 +51,16 @@ impl Town<'_> {
         let (served, threads, progress) = (&self.served, self.question.threads, self.progress);
         let order = served.ways.hydrants();
         let flows = Flows::new(many, served.places, &self.plan.hydrants, &order, threads, progress)?;
-        let judge = Judge { places: served.places, ways: &served.ways, reach: &served.reach, rule, flows: &flows };
+        let judge = Judge { ways: &served.ways, reach: &served.reach, rule, flows: &flows };
         let counts = in_chunks(
             open.ranks.len(),
             CHUNK,
             threads,
             progress,
             || (),
-            |(), range| open.ranks[range].iter().filter(|rank| judge.covers(**rank as usize)).count(),
+            |(), range| {
+                open.ranks[range].iter().filter(|rank| judge.covers(served.place(**rank), **rank as usize)).count()
+            },
         )?;
         Ok(index(counts.into_iter().sum()))
     }
@@ -72,9 +74,9 @@ impl Town<'_> {
         let most = HOSE_STEPS.into_iter().map(sections).max().unwrap_or(0).min(rule.searched());
         let order = served.ways.hydrants();
         let flows = Flows::new(&self.plan.many, served.places, &self.plan.hydrants, &order, threads, progress)?;
-        let judge = Judge { places: served.places, ways: &served.ways, reach: &served.reach, rule, flows: &flows };
+        let judge = Judge { ways: &served.ways, reach: &served.reach, rule, flows: &flows };
         let found = in_chunks(open.ranks.len(), CHUNK, threads, progress, Desk::default, |desk, range| {
-            let enough = |rank: &u32| judge.sections_enough(desk, *rank as usize, most);
+            let enough = |rank: &u32| judge.sections_enough(desk, served.place(*rank), *rank as usize, most);
             open.ranks[range].iter().filter_map(enough).collect::<Vec<_>>()
         })?;
         let closes = |steps: u32| {

@@ -102,6 +102,12 @@ fn are_told_but_for(
     prop_assert_eq!(many.alone_gpm(ready, feet, rise), found.alone.gpm);
     prop_assert_eq!(many.low_alone(ready, feet, rise), found.alone.low_gpm);
     prop_assert_eq!(many.low_boosted(ready, feet, rise), found.boosted.map(|b| b.low_gpm));
+    prop_assert_eq!(many.arrives_boosted(ready, feet, rise), found.boosted);
+    let may_hold = |gpm: f64| many.may_hold_boosted(ready, feet, rise, gpm);
+    let of_less = |part: f64| found.boosted.map(|boosted| may_hold(part * boosted.low_gpm));
+    prop_assert!([1.0, 0.9].into_iter().all(|part| of_less(part) == found.boosted.map(|_| Some(true))));
+    let alone_low = found.alone.low_gpm;
+    prop_assert!([1.0, 0.9].into_iter().all(|part| many.may_hold_alone(ready, feet, rise, part * alone_low)));
     prop_assert_eq!(many.main(ready).gpm, answer.main_limit_gpm);
     prop_assert_eq!(many.main(ready).low_gpm, answer.main_band.low);
     Ok(())

@@ -1,9 +1,9 @@
 //! Coverage of a district: what is asked, what it is worked from, the run, and what comes out.
 
 pub(crate) mod causes;
-pub(crate) mod department;
 #[cfg(test)]
 mod demo_pairs;
+pub(crate) mod department;
 pub(crate) mod fingerprint;
 pub(crate) mod inputs;
 pub(crate) mod outcomes;

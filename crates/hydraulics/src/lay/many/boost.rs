@@ -69,7 +69,10 @@ impl Marked {
 }
 
 /// Two pressures nearer than this share of themselves are one.
-const SAME: f64 = 1e-9;
+pub(super) const SAME: f64 = 1e-9;
+/// After a step of no more than this share, what is left is less than [`LEFT`].
+const LAST_STEP: f64 = 1e-4;
+const LEFT: f64 = 2e-8;
 
 impl Boost {
     pub(super) fn new(problem: &LayProblem, pumper: &Pumper) -> Self {
@@ -97,6 +100,21 @@ impl Boost {
         let Some(ceiling) = lesser(self.max_discharge_psi, self.marked.psi(rise_psi)) else { return f64::INFINITY };
         let head = ceiling - need_psi;
         if head > 0.0 { libm::sqrt(head / k) * (1.0 - SAME) } else { 0.0 }
+    }
+
+    /// Whether what presses is enough for a flow, by the power of it that a main's drop goes with: where it is not, the pumper's capacity is less.
+    pub(super) fn carries(&self, gpm: f64, power: f64, mut pushes: impl Iterator<Item = Push>) -> bool {
+        let Some(high) = self.points.iter().find(|point| gpm <= point.gpm) else { return false };
+        let net_psi = high.net_psi - high.slope * (high.gpm - gpm);
+        pushes.all(|push| push.spare(gpm, power, net_psi) >= -SAME * (push.main_psi + net_psi))
+    }
+
+    /// What all that is asked near a capacity has in common; none where that lies on a point of the curve.
+    pub(super) fn near(&self, powers: &Powers, gpm: f64) -> Option<Near> {
+        let stretches = self.points.iter().zip(self.points.iter().skip(1));
+        let (low, high) = stretches.into_iter().find(|(low, high)| low.gpm < gpm && gpm < high.gpm)?;
+        let net_psi = low.net_psi + high.slope * (gpm - low.gpm);
+        Some(Near { gpm, power: powers.at(gpm), net_psi, low: *low, high: *high })
     }
 
     /// The last flow of its curve, gpm: it brings no more.
@@ -145,8 +163,6 @@ impl Push {
     /// With the main's power as straight in the square of the flow this is a quadratic, whose root is over, for the power bends downwards against the
     /// square. From there Newton's steps stay over, and each leaves less than the square of itself.
     fn along(&self, powers: &Powers, low: &Point, high: &Point) -> f64 {
-        const LAST_STEP: f64 = 1e-4;
-        const LEFT: f64 = 2e-8;
         const MOST_STEPS: usize = 20;
         let (a, b) = (self.k + self.drop * high.bend, -high.slope);
         let c = self.spare(0.0, low.power - high.bend * low.gpm * low.gpm, low.net_psi - high.slope * low.gpm);
@@ -155,10 +171,7 @@ impl Push {
         }
         let mut gpm = (2.0 * c / (b + libm::sqrt(b * b + 4.0 * a * c))).clamp(low.gpm, high.gpm);
         for _ in 0..if self.drop > 0.0 { MOST_STEPS } else { 0 } {
-            let power = powers.at(gpm);
-            let spare = self.spare(gpm, power, low.net_psi + high.slope * (gpm - low.gpm));
-            let falls = DROP_EXPONENT * self.drop * power / gpm + 2.0 * self.k * gpm + b;
-            let step = spare / falls;
+            let step = self.step(powers, low, high, gpm);
             gpm += step;
             if step.abs() <= LAST_STEP * gpm {
                 break;
@@ -166,4 +179,38 @@ impl Push {
         }
         (gpm * (1.0 - LEFT)).clamp(low.gpm * (1.0 - SAME), high.gpm)
     }
+
+    /// Newton's step from a flow on the stretch between two points.
+    fn step(&self, powers: &Powers, low: &Point, high: &Point, gpm: f64) -> f64 {
+        let power = powers.at(gpm);
+        let spare = self.spare(gpm, power, low.net_psi + high.slope * (gpm - low.gpm));
+        spare / (DROP_EXPONENT * self.drop * power / gpm + 2.0 * self.k * gpm - high.slope)
+    }
+
+    /// Where the spare pressure is used up, sought from a flow near it: one step by slope and bend, for which nothing has to be looked up again, and one of
+    /// Newton's. None where that does not find it.
+    pub(super) fn used_up_near(&self, powers: &Powers, near: &Near) -> Option<f64> {
+        let Near { gpm: from, power, net_psi, low, high } = near;
+        let lost = DROP_EXPONENT * self.drop * power / from;
+        let per_falls = 1.0 / (lost + 2.0 * self.k * from - high.slope);
+        let straight = self.spare(*from, *power, *net_psi) * per_falls;
+        let bends = (DROP_EXPONENT - 1.0) * lost / from + 2.0 * self.k;
+        let gpm = from + straight - 0.5 * straight * straight * bends * per_falls;
+        let on_stretch = |gpm: f64| low.gpm < gpm && gpm < high.gpm;
+        if !on_stretch(gpm) {
+            return None;
+        }
+        let step = self.step(powers, low, high, gpm);
+        let found = on_stretch(gpm + step) && step.abs() <= LAST_STEP * gpm;
+        found.then_some((gpm + step) * (1.0 - LEFT))
+    }
+}
+
+/// A flow on a stretch of the pumper's curve, with what does not change from one push to another.
+pub(super) struct Near {
+    gpm: f64,
+    power: f64,
+    net_psi: f64,
+    low: Point,
+    high: Point,
 }

@@ -16,6 +16,7 @@ mod exact;
 mod legs;
 mod low;
 mod pair;
+mod pumped;
 mod ready;
 mod tables;
 mod template;

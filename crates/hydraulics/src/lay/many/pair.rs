@@ -1,9 +1,9 @@
 //! One hydrant over one length and one rise.
 
-use crate::lay::many::boost::Push;
-use crate::lay::many::legs::LEGS;
+use crate::bulk::Powers;
+use crate::lay::many::boost::{Push, SAME};
 use crate::lay::many::low::Low;
-use crate::lay::many::ready::{CASES, HEADS, HOSE, LOSSES, Ready};
+use crate::lay::many::ready::{CASES, HEADS, HOSE, Ready};
 use crate::lay::many::tables::Tables;
 use crate::lay::many::together::by_square;
 use crate::lay::many::{Arrives, By};
@@ -100,33 +100,24 @@ impl<'a> Pair<'a> {
         Found { gpm, low_gpm: low.gpm().min(reach_low).min(self.main_low_gpm()) }
     }
 
-    /// With the pumper, every case; none without one.
-    pub(super) fn boosted(&self, alone: &Found) -> Option<Found> {
-        let rated = self.tables.boost.as_ref()?.rated_gpm();
-        let ready = self.ready;
-        let mut hose = [0.0; LEGS];
-        for (leg, case) in [0, HOSE, LOSSES].into_iter().enumerate() {
-            hose[leg] = self.hose_gpm(case);
+    /// Whether the low end with the hydrant alone may be as much as this: never no where it is, and a fraction of its cost.
+    pub(super) fn may_hold_alone(&self, low_gpm: f64) -> bool {
+        if low_gpm < Powers::LEAST {
+            return true;
         }
-        let capacity = self.capacity_gpm(0);
-        let mut gpm = alone.gpm;
-        let pumped = ready.main.gpm.min(ready.intake[0]).min(hose[0]).min(capacity);
-        gpm[0] = gpm[0].max(pumped);
-        let (mut low, mut hose_low, mut capacity_low) = (Low::of(gpm[0]), Low::of(hose[0]), Low::of(capacity));
-        for case in (1..CASES).filter(|case| ready.has(*case)) {
-            let hose = hose[case.saturating_sub(HOSE - 1).min(LEGS - 1)];
-            let capacity = self.capacity_gpm(case);
-            let pumped = ready.main_of(case).gpm.min(ready.intake[case]).min(hose).min(capacity);
-            gpm[case] = gpm[case].max(pumped).min(gpm[0]);
-            low.add(gpm[case]);
-            hose_low.add(hose);
-            capacity_low.add(capacity);
-        }
-        let of_hose = if hose[0] < Flow::BOUND.max { hose_low.gpm() } else { f64::INFINITY };
-        let of_capacity = if capacity < Flow::BOUND.max { capacity_low.gpm_up_to(rated) } else { f64::INFINITY };
-        let limits = [self.main_low_gpm(), ready.intake_low, of_hose, of_capacity];
-        let low_gpm = limits.into_iter().fold(low.gpm_up_to(rated), f64::min).max(alone.low_gpm);
-        Some(Found { gpm, low_gpm })
+        // The low end is under what arrives in each case, by more than the tables are off.
+        let power = self.tables.flows.at(low_gpm);
+        self.cases().all(|case| {
+            let static_psi = self.ready.main_of(case).static_psi;
+            let lost = self.ready.drop_of(case) * power + self.alone_k(case) * low_gpm * low_gpm;
+            static_psi - lost - self.need_psi >= -SAME * static_psi
+        })
+    }
+
+    /// The cases that there are, as read first.
+    pub(super) fn cases(&self) -> impl Iterator<Item = usize> + use<> {
+        let cases = self.ready.cases;
+        (0..CASES).filter(move |case| cases >> case & 1 == 1)
     }
 
     pub(super) fn arrives(&self) -> By<Arrives> {
@@ -135,7 +126,7 @@ impl<'a> Pair<'a> {
     }
 
     /// The low end of the main's own limit; without bound where no limit of it is known.
-    fn main_low_gpm(&self) -> f64 {
+    pub(super) fn main_low_gpm(&self) -> f64 {
         let main = self.ready.main;
         if main.gpm < Flow::BOUND.max { main.low_gpm } else { f64::INFINITY }
     }
@@ -147,13 +138,17 @@ impl<'a> Pair<'a> {
     }
 
     fn capacity_gpm(&self, case: usize) -> f64 {
-        self.pushed_gpm(case, self.ready.main_of(case).static_psi, self.ready.drop_of(case))
+        self.tables.boost.as_ref().map_or(0.0, |boost| boost.capacity_gpm(&self.tables.flows, self.push(case)))
     }
 
-    fn pushed_gpm(&self, case: usize, main_psi: f64, drop: f64) -> f64 {
+    /// What presses and is lost in a case with the pumper.
+    pub(super) fn push(&self, case: usize) -> Push {
+        self.pushed_by(case, self.ready.main_of(case).static_psi, self.ready.drop_of(case))
+    }
+
+    fn pushed_by(&self, case: usize, main_psi: f64, drop: f64) -> Push {
         let k = self.tables.to_pump(self.ready, case) + self.pumped_k(case);
-        let push = Push { main_psi, drop, k, need_psi: self.need_psi };
-        self.tables.boost.as_ref().map_or(0.0, |boost| boost.capacity_gpm(&self.tables.flows, push))
+        Push { main_psi, drop, k, need_psi: self.need_psi }
     }
 
     /// What the pumper brings while the main holds this, whatever flows, gpm, with about what a psi more of it brings.
@@ -165,7 +160,7 @@ impl<'a> Pair<'a> {
         }
         let to_pump = self.tables.to_pump(self.ready, case);
         let intake = if to_pump > 0.0 { by_square(head, to_pump) } else { (f64::INFINITY, 0.0) };
-        let capacity = self.pushed_gpm(case, main_psi, 0.0);
+        let capacity = boost.capacity_gpm(&self.tables.flows, self.pushed_by(case, main_psi, 0.0));
         let hose = self.hose_gpm(case);
         if intake.0 <= hose.min(capacity) {
             return intake;

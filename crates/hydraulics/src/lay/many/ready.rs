@@ -1,6 +1,6 @@
 //! All that is a matter of a hydrant, worked once.
 
-use crate::band::{Uncertain, flow_band, of_source, varied};
+use crate::band::{Gather, Uncertain, bounded, flow_band, of_source, varied};
 use crate::lay::many::low::Low;
 use crate::lay::many::tables::Tables;
 use crate::lay::many::{Arrives, ManyLays};
@@ -71,18 +71,36 @@ pub(super) struct Main {
     pub(super) gpm: f64,
 }
 
-impl Main {
-    fn new(curve: &SupplyCurve, floor_psi: f64) -> (Self, f64) {
+/// A main with the powers that others of the same readings have too.
+#[derive(Clone, Copy)]
+struct Powers {
+    main: Main,
+    /// The drop, psi, to the power of `2/n`, and the tested flow to that of n.
+    drop_psi: f64,
+    bent: f64,
+    tested_gpm: f64,
+    power: f64,
+}
+
+impl Powers {
+    /// Of a curve that gives so much at its floor, after `before`.
+    fn new(curve: &SupplyCurve, gpm: f64, before: Option<&Self>) -> Self {
         let static_psi = curve.static_psi();
-        let gpm = curve.flow_gpm(floor_psi);
+        let main = Main { static_psi, bend: 0.0, gpm };
         if curve.no_drop() {
-            return (Self { static_psi, bend: 0.0, gpm }, 0.0);
+            return Self { main, drop_psi: 0.0, bent: 0.0, tested_gpm: 1.0, power: 1.0 };
         }
         // A hair more drop for the rounding.
-        let drop = curve.drop_psi() * (1.0 + 1e-12);
-        let tested = curve.tested_gpm();
-        let bend = libm::pow(drop, 2.0 / DROP_EXPONENT) / (tested * tested);
-        (Self { static_psi, bend, gpm }, drop / libm::pow(tested, DROP_EXPONENT))
+        let (drop_psi, tested_gpm) = (curve.drop_psi() * (1.0 + 1e-12), curve.tested_gpm());
+        let bent = before.filter(|before| before.drop_psi == drop_psi).map(|before| before.bent);
+        let bent = bent.unwrap_or_else(|| libm::pow(drop_psi, 2.0 / DROP_EXPONENT));
+        let power = before.filter(|before| before.tested_gpm == tested_gpm).map(|before| before.power);
+        let power = power.unwrap_or_else(|| libm::pow(tested_gpm, DROP_EXPONENT));
+        Self { main: Main { bend: bent / (tested_gpm * tested_gpm), ..main }, drop_psi, bent, tested_gpm, power }
+    }
+
+    fn drop(&self) -> f64 {
+        self.drop_psi / self.power
     }
 }
 
@@ -90,10 +108,9 @@ impl Ready {
     pub(super) fn new(many: &ManyLays, source: &Source) -> Self {
         let floor_psi = many.problem.main_floor.psi();
         let gpm = source.curve.flow_gpm(floor_psi);
-        let low_gpm = flow_band(&source.curve, &source.spread, floor_psi).low;
         let body = |loss: Option<ApplianceCoefficient>| loss.map_or(0.0, |k| k.psi_per_100gpm2() / 1e4);
         let mut ready = Self {
-            main: Arrives { gpm, low_gpm },
+            main: Arrives { gpm, low_gpm: 0.0 },
             body: [body(source.body_loss), body(source.body_loss.map(|k| loss_at(k, Spread::ASSUMED_LOSS, End::High)))],
             proved_gpm: if source.curve.no_drop() { source.curve.tested_gpm() } else { Flow::BOUND.max },
             cases: 1 | 1 << HOSE | 1 << LOSSES,
@@ -107,20 +124,28 @@ impl Ready {
         if let Some(tables) = many.tables.as_ref().filter(|_| ready.tabled) {
             ready.fill(floor_psi);
             ready.fill_intake(tables);
+        } else {
+            ready.main.low_gpm = flow_band(&source.curve, &source.spread, floor_psi).low;
         }
         ready
     }
 
     fn fill(&mut self, floor_psi: f64) {
         let Source { curve, spread, .. } = self.source;
-        let (main, drop) = Main::new(&curve, floor_psi);
-        (self.mains, self.drops) = ([main; MAINS], [drop; MAINS]);
-        for (case, (input, end)) in (1..).zip(WORSE) {
-            if of_source(&curve, &spread).any(|own| own == input) {
-                self.cases |= 1 << case;
-                (self.mains[case], self.drops[case]) = Main::new(&varied(curve, &spread, input, end).curve, floor_psi);
-            }
+        let read = Powers::new(&curve, self.main.gpm, None);
+        (self.mains, self.drops) = ([read.main; MAINS], [read.drop(); MAINS]);
+        // As [`flow_band`] gathers it; at the better end nothing of these is less.
+        let mut gather = Gather::of_flow(self.main.gpm);
+        for input in of_source(&curve, &spread) {
+            let Some((case, (_, end))) = (1..).zip(WORSE).find(|(_, (own, _))| *own == input) else { continue };
+            let curve = varied(curve, &spread, input, end).curve;
+            let gpm = curve.flow_gpm(floor_psi);
+            gather.add(input, [bounded(gpm), None]);
+            self.cases |= 1 << case;
+            let then = Powers::new(&curve, gpm, Some(&read));
+            (self.mains[case], self.drops[case]) = (then.main, then.drop());
         }
+        self.main.low_gpm = gather.ends().0;
     }
 
     fn fill_intake(&mut self, tables: &Tables) {

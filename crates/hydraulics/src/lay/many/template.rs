@@ -72,17 +72,46 @@ impl ManyLays {
         }
     }
 
+    /// What arrives with the hydrant alone, with the low end of its band.
+    pub fn arrives_alone(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> Arrives {
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.alone().arrives(),
+            None => self.exact_arrives(&ready.source, length_ft, rise_ft).alone,
+        }
+    }
+
     /// The low end of what arrives with the hydrant alone, gpm.
     pub fn low_alone(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> f64 {
+        self.arrives_alone(ready, length_ft, rise_ft).low_gpm
+    }
+
+    /// Whether [`Self::low_alone`] may be as much as this, gpm: never no where it is, and many times cheaper.
+    pub fn may_hold_alone(&self, ready: &Ready, length_ft: f64, rise_ft: f64, low_gpm: f64) -> bool {
         match self.pair(ready, length_ft, rise_ft) {
-            Some(pair) => pair.alone().low_gpm,
-            None => self.exact_arrives(&ready.source, length_ft, rise_ft).alone.low_gpm,
+            Some(pair) => pair.may_hold_alone(low_gpm),
+            None => ready.main.gpm >= low_gpm,
         }
     }
 
     /// The low end of what arrives with the pumper, gpm; none where the lay has none.
     pub fn low_boosted(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> Option<f64> {
-        self.arrives(ready, length_ft, rise_ft).boosted.map(|boosted| boosted.low_gpm)
+        self.arrives_boosted(ready, length_ft, rise_ft).map(|boosted| boosted.low_gpm)
+    }
+
+    /// What arrives with the pumper, with the low end of its band; none where the lay has none.
+    pub fn arrives_boosted(&self, ready: &Ready, length_ft: f64, rise_ft: f64) -> Option<Arrives> {
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.arrives_boosted(),
+            None => self.exact_arrives(&ready.source, length_ft, rise_ft).boosted,
+        }
+    }
+
+    /// Whether [`Self::low_boosted`] may be as much as this, gpm: never no where it is, and many times cheaper; none where the lay has no pumper.
+    pub fn may_hold_boosted(&self, ready: &Ready, length_ft: f64, rise_ft: f64, low_gpm: f64) -> Option<bool> {
+        match self.pair(ready, length_ft, rise_ft) {
+            Some(pair) => pair.may_hold(low_gpm),
+            None => self.pumped().then_some(ready.main.gpm >= low_gpm),
+        }
     }
 
     /// What the main gives at its floor: no lay brings more.

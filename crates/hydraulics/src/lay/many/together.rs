@@ -41,7 +41,7 @@ pub(super) fn alone(pairs: [Pair<'_>; 2], shared_main: bool) -> Arrives {
 pub(super) fn alone_gpm(pairs: [Pair<'_>; 2], shared_main: bool) -> f64 {
     let found = |pair: &Pair<'_>| Found { gpm: [pair.alone_gpm(); CASES], low_gpm: 0.0 };
     let lines = pairs.map(|pair| Line { found: found(&pair), boosted: false, pair });
-    if shared_main { Total::of(&lines, 0, f64::INFINITY).gpm() } else { lines.iter().map(|line| line.in_case(0)).sum() }
+    if shared_main { Total::read(&lines).gpm() } else { lines.iter().map(|line| line.in_case(0)).sum() }
 }
 
 /// A line of the two, with what it brings by itself.
@@ -62,7 +62,7 @@ fn apart<'a>(lines: &'a [Line<'a>; 2]) -> Arrives {
 
 /// On one main.
 fn sharing<'a>(lines: &'a [Line<'a>; 2]) -> Arrives {
-    let read = Total::of(lines, 0, f64::INFINITY);
+    let read = Total::read(lines);
     let mut low = Low::of(read.gpm());
     let mut held_back = Low::of(read.stronger_gpm);
     for case in (1..CASES).filter(|case| lines.iter().any(|line| line.pair.ready.has(*case))) {
@@ -82,7 +82,9 @@ fn sharing<'a>(lines: &'a [Line<'a>; 2]) -> Arrives {
         low.gpm()
     };
     // With a hair more in the main, so that rounding leaves no line out that brings some.
-    let bringing = lines.iter().filter(|line| line.takes(0, read.both_gpm * (1.0 - NEAR)).0 > 0.0);
+    let total = read.both_gpm * (1.0 - NEAR);
+    let power = power_of(&lines[0].pair.tables.flows, total);
+    let bringing = lines.iter().filter(|line| line.open(0).takes(power).0 > 0.0);
     Arrives { gpm, low_gpm: low_gpm.min(no_surer(bringing, gpm)).min(gpm) }
 }
 
@@ -104,17 +106,26 @@ struct Total {
 }
 
 impl Total {
+    /// As read: no more than what each brings by itself.
+    fn read(lines: &[Line<'_>; 2]) -> Self {
+        let each: f64 = lines.iter().map(|line| line.in_case(0)).sum();
+        Self::of(lines, 0, each * (1.0 + 10.0 * CLOSE))
+    }
+
     /// `most_gpm` is not under what both bring, or what they bring is told as no more.
     fn of(lines: &[Line<'_>; 2], case: usize, most_gpm: f64) -> Self {
         let mains = lines.each_ref().map(|line| line.pair.ready.main_of(case).gpm);
         let (weaker, stronger) = if mains[1] < mains[0] { (1, 0) } else { (0, 1) };
         let floor_gpm = mains[weaker];
+        let (flows, open) = (&lines[0].pair.tables.flows, lines.each_ref().map(|line| line.open(case)));
         let taken = |total: f64| {
+            let power = power_of(flows, total);
+            let grows = if total > 0.0 { DROP_EXPONENT * power / total } else { 0.0 };
             let (mut gpm, mut slope) = (-total, -1.0);
-            for line in lines {
-                let (takes, steeper) = line.takes(case, total);
+            for line in &open {
+                let (takes, per_psi) = line.takes(power);
                 gpm += takes;
-                slope += steeper;
+                slope -= line.drop * grows * per_psi;
             }
             (gpm, slope)
         };
@@ -138,18 +149,38 @@ impl Line<'_> {
         self.found.gpm[if self.pair.ready.has(case) { case } else { 0 }]
     }
 
-    /// The most that it takes with so much taken from the main by both, and how that grows with the total. Only the first has to be right.
-    fn takes(&self, case: usize, total_gpm: f64) -> (f64, f64) {
+    /// As it is in a case.
+    fn open(&self, case: usize) -> Open<'_> {
         let case = if self.pair.ready.has(case) { case } else { 0 };
-        let (main, drop) = (self.pair.ready.main_of(case), self.pair.ready.drop_of(case));
-        let lost = if total_gpm > Powers::LEAST { drop * self.pair.tables.flows.at(total_gpm) } else { 0.0 };
-        let psi = main.static_psi - lost;
-        let alone = by_square(psi - self.pair.need_psi, self.pair.alone_k(case));
-        let pumped = if self.boosted { self.pair.pumped_at(case, psi) } else { (0.0, 0.0) };
-        let (gpm, per_psi) = if pumped.0 > alone.0 { pumped } else { alone };
-        let falls = if total_gpm > 0.0 { DROP_EXPONENT * lost / total_gpm } else { 0.0 };
-        (gpm, -falls * per_psi)
+        let (static_psi, drop) = (self.pair.ready.main_of(case).static_psi, self.pair.ready.drop_of(case));
+        Open { line: self, case, static_psi, drop, k: self.pair.alone_k(case) }
     }
+}
+
+/// A line in one case, asked for many totals.
+struct Open<'a> {
+    line: &'a Line<'a>,
+    case: usize,
+    static_psi: f64,
+    drop: f64,
+    /// What it loses without a pumper, psi per gpm².
+    k: f64,
+}
+
+impl Open<'_> {
+    /// The most that it takes with so much taken from the main by both, with about what a psi more of the main brings. `power` is the total's, by which the
+    /// main falls.
+    fn takes(&self, power: f64) -> (f64, f64) {
+        let psi = self.static_psi - self.drop * power;
+        let alone = by_square(psi - self.line.pair.need_psi, self.k);
+        let pumped = if self.line.boosted { self.line.pair.pumped_at(self.case, psi) } else { (0.0, 0.0) };
+        if pumped.0 > alone.0 { pumped } else { alone }
+    }
+}
+
+/// A total to the power that a main's drop goes with.
+fn power_of(flows: &Powers, total_gpm: f64) -> f64 {
+    if total_gpm > Powers::LEAST { flows.at(total_gpm) } else { 0.0 }
 }
 
 /// The flow that a squared loss takes a head at, gpm, with what a psi more of it brings.
