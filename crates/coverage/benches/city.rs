@@ -26,6 +26,10 @@ use longlay_hydraulics::quantity::{HoseCoefficient, Length, PositiveFlow, Pressu
 use longlay_hydraulics::spread::SourceSpread;
 use longlay_hydraulics::supply::SupplyCurve;
 
+/// The service's own: what a run lets go of is there for the next.
+#[global_allocator]
+static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
+
 type Failure = Box<dyn Error>;
 
 /// The reach of the peers along the streets, ft. Theirs is the way itself, without slack.

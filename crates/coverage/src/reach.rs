@@ -5,7 +5,7 @@ use std::ops::Range;
 use crate::rule::Rule;
 use crate::search::Search;
 use crate::seats::Seats;
-use crate::threads::{Cancelled, Phase, Progress, in_chunks};
+use crate::threads::{Cancelled, Phase, Progress, both, in_chunks};
 use crate::ways::{Lay, Ways};
 
 /// For every place the hydrants within the hose carried, the nearest first.
@@ -28,7 +28,7 @@ impl Reach {
                 let found = in_chunks(hydrants.seats.len(), CHUNK, threads, progress, desk, |search, range| {
                     from_hydrants(search, range, places, hydrants, rule)
                 })?;
-                Ok(Self::by_place(places.seats.len(), &found))
+                Ok(Self::by_place(places.seats.len(), &found, threads > 1))
             }
             Ways::Straight { places, .. } => {
                 let count = places.len();
@@ -61,7 +61,7 @@ impl Reach {
     }
 
     /// From lays in order of their hydrants to lays in order of their places.
-    fn by_place(places: usize, found: &[Vec<(u32, Lay)>]) -> Self {
+    fn by_place(places: usize, found: &[Vec<(u32, Lay)>], much: bool) -> Self {
         let mut first = vec![0_usize; places + 2];
         for (rank, _) in found.iter().flatten() {
             first[*rank as usize + 2] += 1;
@@ -76,9 +76,9 @@ impl Reach {
             *slot += 1;
         }
         first.pop();
-        for rank in 0..places {
-            lays[first[rank]..first[rank + 1]].sort_unstable();
-        }
+        let half = places / 2;
+        let (lower, upper) = lays.split_at_mut(first[half]);
+        both(much, || nearest_first(&first[..=half], lower), || nearest_first(&first[half..], upper));
         Self { first, lays }
     }
 
@@ -90,6 +90,14 @@ impl Reach {
     /// How many pairs of place and hydrant there are.
     pub(crate) fn pair_count(&self) -> usize {
         self.lays.len()
+    }
+}
+
+/// Sorts the lays of each place, which begin where `first` says.
+fn nearest_first(first: &[usize], lays: &mut [Lay]) {
+    let begin = first.first().copied().unwrap_or(0);
+    for ends in first.windows(2) {
+        lays[ends[0] - begin..ends[1] - begin].sort_unstable();
     }
 }
 
