@@ -52,6 +52,11 @@ impl Grid {
         (self.first, self.items) = (first, items);
     }
 
+    /// Calls each item by another number. Two that get the same are one from then on, and may come twice.
+    pub(crate) fn renumber(&mut self, numbers: &[u32]) {
+        self.items.iter_mut().for_each(|item| *item = numbers[*item as usize]);
+    }
+
     /// Every cell that the piece passes through, and now and then one that it only touches.
     #[inline]
     fn passed(&self, [a, b]: &[[f64; 2]; 2], mut visit: impl FnMut(usize)) {

@@ -31,22 +31,19 @@ pub(crate) struct Nodes {
 
 impl Nodes {
     pub(crate) fn new(pieces: &[Piece]) -> Self {
-        let curve = Curve::around(pieces.iter().flat_map(|piece| piece.ends).map(lattice));
-        let end = |slot: u32| {
-            let piece = &pieces[slot as usize / 2];
-            let end = slot as usize % 2;
-            Node { at: lattice(piece.ends[end]), tie: piece.ties[end] }
-        };
-        let slots = 0..index(2 * pieces.len());
-        let mut order: Vec<u64> =
-            slots.map(|slot| u64::from(curve.along(end(slot).at)) << 32 | u64::from(slot)).collect();
+        let end = |piece: &Piece, end: usize| Node { at: lattice(piece.ends[end]), tie: piece.ties[end] };
+        // By themselves they lie closer together than in their pieces: they are looked up again in another order.
+        let ends: Vec<Node> = pieces.iter().flat_map(|piece| [end(piece, 0), end(piece, 1)]).collect();
+        let curve = Curve::around(ends.iter().map(|end| end.at));
+        let key = |(end, slot): (&Node, u32)| u64::from(curve.along(end.at)) << 32 | u64::from(slot);
+        let mut order: Vec<u64> = ends.iter().zip(0..).map(key).collect();
         by_upper_half(&mut order);
         let mut nodes: Vec<Node> = Vec::with_capacity(pieces.len());
         let mut of_piece = vec![[0; 2]; pieces.len()];
         let mut run: Vec<(Node, u32)> = Vec::new();
         for same in order.chunk_by(|a, b| a >> 32 == b >> 32) {
             run.clear();
-            run.extend(same.iter().map(|key| lower_half(*key)).map(|slot| (end(slot), slot)));
+            run.extend(same.iter().map(|key| lower_half(*key)).map(|slot| (ends[slot as usize], slot)));
             if run.windows(2).any(|pair| pair[0].0 != pair[1].0) {
                 run.sort_unstable();
             }

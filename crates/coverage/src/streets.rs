@@ -81,25 +81,19 @@ impl Streets {
         if let Some(barriers) = &barriers {
             barriers.cut(&mut pieces, &mut counts);
         }
-        let nodes = Nodes::new(&pieces.streets);
         let much = pieces.streets.len() > MUCH;
-        let joined = || {
-            let mut joints = joints(&nodes.nodes);
-            if let Some(barriers) = &barriers {
-                joints.retain(|joint| {
-                    let [a, b] = joint.nodes.map(|node| &nodes.nodes[node as usize]);
-                    let level = a.level();
-                    !barriers.block(a.point(), b.point(), [level, level])
-                });
-            }
-            joints
-        };
-        let (joints, segments) = both(much, joined, || segments(&pieces.streets, &nodes, &mut counts));
-        let count = nodes.nodes.len();
-        drop((pieces, nodes));
-        let grid = || Grid::new(segments.len(), |i| segments[i].ends);
-        let (grid, (first_way, ways)) = both(much, grid, || ways(count, &segments, &joints));
-        Ok(Self { segments, barriers, grid, first_way, ways, findings: counts.findings() })
+        let pieces = &pieces.streets[..];
+        // Where they lie does not wait for what they are called: they get their numbers as segments afterwards.
+        let grid = || Grid::new(pieces.len(), |i| pieces[i].ends);
+        let (mut grid, (numbered, first_way, ways)) = both(much, grid, || {
+            let nodes = Nodes::new(pieces);
+            let joined = || joined(&nodes, barriers.as_ref());
+            let (joints, numbered) = both(much, joined, || numbered(pieces, &nodes, &mut counts));
+            let (first_way, ways) = ways(nodes.nodes.len(), &numbered.segments, &joints);
+            (numbered, first_way, ways)
+        });
+        grid.renumber(&numbered.of_piece);
+        Ok(Self { segments: numbered.segments, barriers, grid, first_way, ways, findings: counts.findings() })
     }
 
     /// The stretches, in order of where they lie.
@@ -128,8 +122,28 @@ impl Streets {
     }
 }
 
+/// Ends that meet without being one, and no barrier between them.
+fn joined(nodes: &Nodes, barriers: Option<&Barriers>) -> Vec<Joint> {
+    let mut joints = joints(&nodes.nodes);
+    if let Some(barriers) = barriers {
+        joints.retain(|joint| {
+            let [a, b] = joint.nodes.map(|node| &nodes.nodes[node as usize]);
+            let level = a.level();
+            !barriers.block(a.point(), b.point(), [level, level])
+        });
+    }
+    joints
+}
+
+/// Pieces as segments.
+struct Numbered {
+    segments: Vec<Segment>,
+    /// The segment that each piece is.
+    of_piece: Vec<u32>,
+}
+
 /// Pieces in order of the nodes they lie between, each but once.
-fn segments(pieces: &[Piece], nodes: &Nodes, counts: &mut Counts) -> Vec<Segment> {
+fn numbered(pieces: &[Piece], nodes: &Nodes, counts: &mut Counts) -> Numbered {
     let ends = |i: usize| {
         let [a, b] = nodes.of_piece[i];
         [a.min(b), a.max(b)]
@@ -137,6 +151,7 @@ fn segments(pieces: &[Piece], nodes: &Nodes, counts: &mut Counts) -> Vec<Segment
     let mut order: Vec<u64> = (0..pieces.len()).map(|i| u64::from(ends(i)[0]) << 32 | u64::from(index(i))).collect();
     by_upper_half(&mut order);
     let mut segments: Vec<Segment> = Vec::with_capacity(pieces.len());
+    let mut of_piece = vec![0; pieces.len()];
     let mut run: Vec<(u32, u32)> = Vec::new();
     for same in order.chunk_by(|a, b| a >> 32 == b >> 32) {
         run.clear();
@@ -148,17 +163,18 @@ fn segments(pieces: &[Piece], nodes: &Nodes, counts: &mut Counts) -> Vec<Segment
             // Of pieces on one another the first stands, and pieces come in the order of their lines.
             if last.replace(*other) == Some(*other) {
                 counts.note(FindingKind::Duplicate, piece.line as usize);
-                continue;
+            } else {
+                let (mut ends, mut nodes) = (piece.ends, nodes.of_piece[*i as usize]);
+                if nodes[0] > nodes[1] {
+                    ends.reverse();
+                    nodes.reverse();
+                }
+                segments.push(Segment { ends, nodes, ft: piece.ft(), line: piece.line, levels: piece.levels });
             }
-            let (mut ends, mut nodes) = (piece.ends, nodes.of_piece[*i as usize]);
-            if nodes[0] > nodes[1] {
-                ends.reverse();
-                nodes.reverse();
-            }
-            segments.push(Segment { ends, nodes, ft: piece.ft(), line: piece.line, levels: piece.levels });
+            of_piece[*i as usize] = index(segments.len() - 1);
         }
     }
-    segments
+    Numbered { segments, of_piece }
 }
 
 /// The ways out of each node.
