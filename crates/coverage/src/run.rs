@@ -15,7 +15,7 @@ use crate::records::{Hydrant, Place, look_over, somewhere};
 use crate::rule::{Rule, RuleFaults};
 use crate::seats::Seats;
 use crate::streets::Streets;
-use crate::threads::{Cancelled, Phase, Progress, in_chunks};
+use crate::threads::{Cancelled, Phase, Progress, both, in_chunks};
 use crate::ways::{Lay, Points, Ways};
 
 /// How places and hydrants were joined.
@@ -183,18 +183,20 @@ impl<'a> Served<'a> {
         hydrants: &[Hydrant],
         (threads, progress): (usize, &Progress),
         one: impl for<'j> Fn(&Judge<'j>, &mut Desk<'j>, &Place, usize) -> T + Sync,
-        nowhere: impl Fn(&Place) -> T,
+        nowhere: impl Fn(&Place) -> T + Send,
     ) -> Result<Vec<T>, NoRun> {
         if hydrants.len() != self.hydrant_count {
             return Err(NoRun::OtherHydrants { given: hydrants.len(), wanted: self.hydrant_count });
         }
         let order = self.ways.hydrants();
-        let flows = Flows::new(many, self.places, hydrants, &order, threads, progress)?;
+        // They are judged in the order in which they lie and told in that in which they came: one copy of all, for it is what a large run holds most of.
+        let told = || self.places.iter().map(nowhere).collect::<Vec<_>>();
+        let flows = || Flows::new(many, self.places, hydrants, &order, threads, progress);
+        let (told, flows) = both(threads > 1, told, flows);
+        let (told, flows) = (Mutex::new(told), flows?);
         let judge = Judge { ways: &self.ways, reach: &self.reach, rule: &self.rule, flows: &flows };
         let count = self.ways.place_count();
         progress.begin(Phase::Judge, count);
-        // They are judged in the order in which they lie and told in that in which they came: one copy of all, for it is what a large run holds most of.
-        let told = Mutex::new(self.places.iter().map(nowhere).collect::<Vec<_>>());
         in_chunks(count, CHUNK, threads, progress, Desk::default, |desk, range| {
             let index = |rank: usize| self.ways.place(rank) as usize;
             // Read all at once they are waited for together, and not one by one.
