@@ -52,7 +52,8 @@ impl Hydrant {
 }
 
 /// What is no number in them.
-pub(crate) fn look_over(places: &[Place], hydrants: &[Hydrant], counts: &mut Counts) {
+pub(crate) fn look_over(places: &[Place], hydrants: &[Hydrant]) -> Counts {
+    let mut counts = Counts::default();
     let mut note = |wrong: bool, kind, i| {
         if wrong {
             counts.note(kind, i);
@@ -67,6 +68,7 @@ pub(crate) fn look_over(places: &[Place], hydrants: &[Hydrant], counts: &mut Cou
         note(!somewhere([hydrant.x, hydrant.y]), FindingKind::HydrantNotFinite, i);
         note(hydrant.ground_ft.is_some() && hydrant.ground().is_none(), FindingKind::HydrantGroundNotUsable, i);
     }
+    counts
 }
 
 /// Whether a point lies on the plane.

@@ -6,7 +6,7 @@ use longlay_hydraulics::lay::many::ManyLays;
 use thiserror::Error;
 
 use crate::cause::CauseCode;
-use crate::finding::{Counts, Finding, FindingKind, TooMany};
+use crate::finding::{Finding, FindingKind, TooMany};
 use crate::flows::Flows;
 use crate::judge::{Desk, Judge};
 use crate::outcome::{Arrival, Outcome};
@@ -81,9 +81,10 @@ impl<'a> Served<'a> {
         rule.check()?;
         TooMany::check("places", places.len())?;
         TooMany::check("hydrants", hydrants.len())?;
-        let mut counts = Counts::default();
-        look_over(places, hydrants, &mut counts);
-        let ways = ways(streets, places, hydrants, &rule, threads, progress)?;
+        let looked = || look_over(places, hydrants);
+        let (mut counts, ways) =
+            both(threads > 1, looked, || ways(streets, places, hydrants, &rule, threads, progress));
+        let ways = ways?;
         if let Ways::Streets { hydrants: seats, .. } = &ways {
             let mut there = vec![false; hydrants.len()];
             seats.seats.iter().for_each(|seat| there[seat.index as usize] = true);
@@ -91,11 +92,15 @@ impl<'a> Served<'a> {
                 counts.note(FindingKind::HydrantNotOnStreets, i);
             }
         }
-        let reach = Reach::new(&ways, &rule, threads, progress)?;
-        let mut rank_of = vec![NO_RANK; places.len()];
-        for (rank, own) in (0..ways.place_count()).zip(0..) {
-            rank_of[ways.place(rank) as usize] = own;
-        }
+        let ranks = || {
+            let mut rank_of = vec![NO_RANK; places.len()];
+            for (rank, own) in (0..ways.place_count()).zip(0..) {
+                rank_of[ways.place(rank) as usize] = own;
+            }
+            rank_of
+        };
+        let (rank_of, reach) = both(threads > 1, ranks, || Reach::new(&ways, &rule, threads, progress));
+        let reach = reach?;
         Ok(Self { places, rule, ways, reach, rank_of, hydrant_count: hydrants.len(), findings: counts.findings() })
     }
 
@@ -225,14 +230,16 @@ fn ways<'a>(
     let there = |count: usize, point: &dyn Fn(usize) -> [f64; 2]| {
         (0..count).zip(0..).map(|(i, index)| (point(i), index)).filter(|(point, _)| somewhere(*point)).collect()
     };
-    let points = Points::new(there(hydrants.len(), &hydrant));
+    let points = || Points::new(there(hydrants.len(), &hydrant));
     if streets.is_empty() {
-        return Ok(Ways::Straight { places: there(places.len(), &place), hydrants: points });
+        return Ok(Ways::Straight { places: there(places.len(), &place), hydrants: points() });
     }
-    Ok(Ways::Streets {
-        streets,
-        points,
-        places: Seats::new(streets, places.len(), place, rule.place_within_ft, threads, progress)?,
-        hydrants: Seats::new(streets, hydrants.len(), hydrant, rule.hydrant_within_ft, threads, progress)?,
-    })
+    // Much of it waits for one thread: while it does, the other has the hydrants.
+    let of_hydrants = || {
+        let seats = Seats::new(streets, hydrants.len(), hydrant, rule.hydrant_within_ft, 1, progress);
+        (points(), seats)
+    };
+    let of_places = || Seats::new(streets, places.len(), place, rule.place_within_ft, threads, progress);
+    let ((points, hydrants), places) = both(threads > 1, of_hydrants, of_places);
+    Ok(Ways::Streets { streets, points, places: places?, hydrants: hydrants? })
 }
