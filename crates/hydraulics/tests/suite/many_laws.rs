@@ -68,12 +68,20 @@ fn exact(many: &ManyLays, source: &Source, feet: f64, rise: f64) -> LayAnswer {
     many.lay(source, feet.max(Length::BOUND.min), rise).unwrap().answer()
 }
 
-/// Never over, and under by no more than a share of 1e-6; a low end is told to a share of what it is the low end of.
+/// Less than this is no flow, gpm.
+const NO_FLOW: f64 = 1e-9;
+
+/// Never over, and under by no more than a share of 1e-6; a low end is told to a share of what it is the low end of: a case that is all but without head
+/// gets far more flow of a hair of pressure than that is.
 pub(crate) fn is_told(found: Arrives, figure: f64, low: f64, rounding: f64) -> Result<(), TestCaseError> {
+    if figure < NO_FLOW {
+        prop_assert!(found.gpm < NO_FLOW && found.low_gpm <= found.gpm, "{found:?} of no flow");
+        return Ok(());
+    }
     prop_assert!(found.gpm <= figure, "{} is over {figure}", found.gpm);
     prop_assert!(found.gpm >= figure * (1.0 - 1e-6) - rounding, "{} is far under {figure}", found.gpm);
     prop_assert!(found.low_gpm <= low, "the low end {} is over {low} of {figure}", found.low_gpm);
-    let least = low - 1e-5 * figure - rounding;
+    let least = low - 1e-4 * figure - rounding;
     prop_assert!(found.low_gpm >= least, "the low end {} is far under {low} of {figure}", found.low_gpm);
     prop_assert!(found.low_gpm >= 0.0 && found.low_gpm <= found.gpm);
     Ok(())

@@ -148,10 +148,14 @@ impl Task<'_> {
         let gathered = Gathered::read(store, town, settings, lay, today).await?;
         let (progress, threads) = (Arc::clone(self.progress), self.threads);
         let worked = tokio::task::spawn_blocking(move || worked(gathered, threads, &progress));
-        self.keep(worked.await.map_err(|_| Ended::Broken)?.map_err(Ended::Undone)?).await
+        let worked = worked.await.map_err(|_| Ended::Broken)?.map_err(Ended::Undone)?;
+        let kept = self.keep(&worked).await;
+        // A million points are taken apart one by one: not on a thread that answers dispatch.
+        tokio::task::spawn_blocking(move || drop(worked));
+        kept
     }
 
-    async fn keep(&self, worked: Worked) -> Result<(), Ended> {
+    async fn keep(&self, worked: &Worked) -> Result<(), Ended> {
         let (store, inputs) = (&self.app.store, &worked.inputs);
         let mut kept = 0;
         for (points, outcomes) in inputs.points.chunks(OUTCOMES_AT_ONCE).zip(worked.outcomes.chunks(OUTCOMES_AT_ONCE)) {

@@ -1,6 +1,5 @@
 //! The streets and the heights in memory, as they were imported last; and the hydrants by where they stand, as they were written last.
 
-use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use longlay_coverage::streets::Streets;
@@ -26,13 +25,18 @@ pub(crate) struct Ground {
     pub(crate) streets: Streets,
     pub(crate) heights: Option<ElevationGrid>,
     stands: Mutex<Arc<Stands>>,
+    /// One finds where hydrants stand for all that wait for it.
+    placing: tokio::sync::Mutex<()>,
 }
 
 /// Where the hydrants of one state of the town stand.
 #[derive(Debug, Default)]
 pub(crate) struct Stands {
     town: u64,
-    squares: HashMap<[i64; 2], Vec<Stand>>,
+    /// By ascending id.
+    all: Vec<Stand>,
+    /// In order of their squares, each with its place in `all`.
+    squares: Vec<([i32; 2], u32)>,
 }
 
 /// A hydrant on the plane.
@@ -72,7 +76,10 @@ impl GroundKeeper {
     pub(crate) fn get_ready(&self, store: &Store) {
         let (keeper, store) = (self.clone(), store.clone());
         tokio::spawn(async move {
-            let read = async { keeper.ground(&store, &store.town().await?).await };
+            let read = async {
+                let town = store.town().await?;
+                keeper.ground(&store, &town).await?.stands(&town).await
+            };
             if let Err(problem) = read.await {
                 tracing::warn!(
                     problem = problem.told(),
@@ -109,6 +116,7 @@ impl GroundKeeper {
                 streets,
                 heights,
                 stands: Mutex::default(),
+                placing: tokio::sync::Mutex::default(),
             })
         });
         let many = |error: longlay_coverage::finding::TooMany| StoreError::Other(error.to_string());
@@ -125,39 +133,61 @@ impl Ground {
     }
 
     /// Where the hydrants of this state of the town stand.
-    pub(crate) fn stands(&self, town: &Town) -> Result<Arc<Stands>, StoreError> {
-        let mut stands = self.stands.lock().unwrap_or_else(PoisonError::into_inner);
-        if stands.town != town.version() {
-            let mut squares = HashMap::<_, Vec<_>>::new();
-            for hydrant in town.hydrants() {
-                let hydrant = hydrant?;
-                let feet = self.plane.feet(hydrant.location);
-                squares.entry(square(feet)).or_default().push(Stand { feet, hydrant: Arc::clone(hydrant) });
-            }
-            *stands = Arc::new(Stands { town: town.version(), squares });
+    pub(crate) async fn stands(self: &Arc<Self>, town: &Arc<Town>) -> Result<Arc<Stands>, Problem> {
+        let now = self.stands_now();
+        if now.town == town.version() {
+            return Ok(now);
         }
-        Ok(Arc::clone(&stands))
+        let _one = self.placing.lock().await;
+        let now = self.stands_now();
+        if now.town == town.version() {
+            return Ok(now);
+        }
+        let (ground, town) = (Arc::clone(self), Arc::clone(town));
+        let next = Arc::new(off_thread(move || now.next(&town, &ground.plane)).await??);
+        *self.stands.lock().unwrap_or_else(PoisonError::into_inner) = Arc::clone(&next);
+        Ok(next)
+    }
+
+    fn stands_now(&self) -> Arc<Stands> {
+        Arc::clone(&self.stands.lock().unwrap_or_else(PoisonError::into_inner))
     }
 }
 
 impl Stands {
-    /// Those in the squares that a circle touches: all within it, and some beyond.
-    pub(crate) fn around(&self, feet: [f64; 2], within_ft: f64) -> Vec<Stand> {
+    /// Those of another state of the town: what was not written since is where it was.
+    fn next(&self, town: &Town, plane: &Plane) -> Result<Self, StoreError> {
+        let mut before = self.all.iter().peekable();
+        let mut all = Vec::with_capacity(self.all.len());
+        for hydrant in town.hydrants() {
+            let hydrant = hydrant?;
+            while before.next_if(|stand| stand.hydrant.id < hydrant.id).is_some() {}
+            let same = before.next_if(|stand| Arc::ptr_eq(&stand.hydrant, hydrant));
+            let feet = same.map_or_else(|| plane.feet(hydrant.location), |stand| stand.feet);
+            all.push(Stand { feet, hydrant: Arc::clone(hydrant) });
+        }
+        let mut squares: Vec<_> = all.iter().zip(0..).map(|(stand, i)| (square(stand.feet), i)).collect();
+        squares.sort_unstable();
+        Ok(Self { town: town.version(), all, squares })
+    }
+
+    /// Those in the squares that a circle touches: all within it, and some beyond. By their ids, so that equals are told in the same order whatever was
+    /// written last.
+    pub(crate) fn around(&self, feet: [f64; 2], within_ft: f64) -> Vec<&Stand> {
         let (low, high) = (square(feet.map(|at| at - within_ft)), square(feet.map(|at| at + within_ft)));
         let mut found = Vec::new();
         for x in low[0]..=high[0] {
-            for y in low[1]..=high[1] {
-                found.extend(self.squares.get(&[x, y]).into_iter().flatten().cloned());
-            }
+            let from = self.squares.partition_point(|(square, _)| *square < [x, low[1]]);
+            let column = self.squares[from..].iter().take_while(|(square, _)| *square <= [x, high[1]]);
+            found.extend(column.map(|(_, i)| *i));
         }
-        // By their numbers, so that equals are told in the same order whatever was written last.
-        found.sort_by(|a, b| a.hydrant.id.cmp(&b.hydrant.id));
-        found
+        found.sort_unstable();
+        found.into_iter().filter_map(|i| self.all.get(i as usize)).collect()
     }
 }
 
 /// The square that a point lies in. One that lies nowhere is in the last.
 #[expect(clippy::cast_possible_truncation, reason = "a conversion from float to integer saturates")]
-fn square(feet: [f64; 2]) -> [i64; 2] {
-    feet.map(|at| (at / SQUARE_FT).floor() as i64)
+fn square(feet: [f64; 2]) -> [i32; 2] {
+    feet.map(|at| (at / SQUARE_FT).floor() as i32)
 }

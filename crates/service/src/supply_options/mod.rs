@@ -60,6 +60,7 @@ pub(crate) async fn answer(app: &AppState, asked: &Asked) -> Result<SupplyOption
     let today = app.clock.today();
     let town = app.store.town().await?;
     let ground = app.ground.ground(&app.store, &town).await?;
+    let stands = ground.stands(&town).await?;
     let inputs = town.lay_inputs(&asked.refs(), today)?;
     let mut faults = Faults::of_query();
     let profile = inputs.lay_profile.as_ref();
@@ -78,6 +79,6 @@ pub(crate) async fn answer(app: &AppState, asked: &Asked) -> Result<SupplyOption
     let problem = template(asked.lay_profile_id.as_str(), pumper, &inputs, Faults::of_query())?;
     let carried_ft = asked.max_lay_ft.unwrap_or(profile.carried.ft());
     let laid = Laid::new(problem).map_err(|error| Problem::new(Slug::InvalidQuery, error.to_string()))?;
-    let near = near::Near::of(&ground, &town, asked, carried_ft, today)?;
+    let near = near::Near::of((&ground, &stands), &town, asked, carried_ft, today)?;
     Ok(SupplyOptions::new(&near, &laid, asked, as_of))
 }

@@ -11,7 +11,7 @@ use longlay_records::supply::Supply;
 use longlay_store::{StoreError, Town};
 
 use crate::supply_options::Asked;
-use crate::supply_options::ground::{Ground, Stand};
+use crate::supply_options::ground::{Ground, Stand, Stands};
 
 /// How much longer the way past a hydrant may be than the way straight to the place for the hydrant to be on it: about a block.
 const ON_THE_WAY_FT: f64 = 400.0;
@@ -69,7 +69,7 @@ impl NearLay {
 
 impl Near {
     pub(crate) fn of(
-        ground: &Ground,
+        (ground, stands): (&Ground, &Stands),
         town: &Town,
         asked: &Asked,
         carried_ft: f64,
@@ -81,7 +81,7 @@ impl Near {
         // No way along streets is shorter than the straight one.
         let stretch = if straight { rule.detour } else { 1.0 };
         let within_ft = rule.feet(rule.searched()) / stretch + rule.hydrant_within_ft;
-        let stands = ground.stands(town)?.around(place, within_ft);
+        let stands = stands.around(place, within_ft);
         let feet: Vec<_> = stands.iter().map(|stand| stand.feet).collect();
         let found = lays_to(&ground.streets, place, &feet, &rule, rule.searched());
         let on_streets = found.is_some();

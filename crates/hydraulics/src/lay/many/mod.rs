@@ -8,7 +8,7 @@
 //! * two hydrants on one main: a search for their total, each look at it a table's.
 //!
 //! Tables and searches err to the low side only, so that no figure and no low end is over the exact solver's: flows by less than a share of 1e-6 of
-//! themselves, low ends by less than 1e-5 of the figure that they are the low end of. What is not squared losses (a step, a curve through two
+//! themselves, low ends by less than 1e-4 of the figure that they are the low end of, and mostly of 1e-5. What is not squared losses (a step, a curve through two
 //! points, a pumper behind the supply hose) is asked of the exact solver.
 
 mod boost;
