@@ -65,6 +65,42 @@ async fn a_hydrant_put_out_of_service_is_out_of_the_next_answer() {
 }
 
 #[tokio::test]
+async fn a_hydrant_that_was_set_moved_or_retired_is_where_it_is_in_the_next_answer() {
+    let service = Service::demo().await;
+    let place = at_h_101(&service).await;
+    let seen = async || {
+        let told = options(&service, &format!("{place}&limit=20")).await;
+        let passed = told["passed_over"].as_array().unwrap().iter().map(|passed| passed["hydrant_id"].clone());
+        let mut ids: Vec<_> = passed.map(|id| id.as_str().unwrap().to_owned()).collect();
+        ids.extend(told["options"].as_array().unwrap().iter().flat_map(hydrants));
+        ids
+    };
+    let first = "A-000".to_owned();
+    assert!(!seen().await.contains(&first));
+    let mut record = service.get("/v1/hydrants/H-101").await.ok();
+    let here = record["location"].clone();
+    record["in_service"] = json!(false);
+    record
+        .as_object_mut()
+        .unwrap()
+        .retain(|name, _| !["id", "hydrant_id", "version", "updated_at"].contains(&name.as_str()));
+    let mut put = async |at: Value| {
+        record["location"] = at;
+        let answer = service.put("/v1/hydrants/A-000", &record).await;
+        assert!([200, 201].contains(&answer.status), "{}", answer.text);
+    };
+    put(here.clone()).await;
+    assert!(seen().await.contains(&first), "it was set");
+    put(json!({ "lon": here["lon"], "lat": 41.0 })).await;
+    assert!(!seen().await.contains(&first), "it was moved away");
+    put(here).await;
+    assert!(seen().await.contains(&first), "and back");
+    assert_eq!(service.delete("/v1/hydrants/A-000").await.status, 204);
+    let left = seen().await;
+    assert!(!left.contains(&first) && left.contains(&"H-101".to_owned()), "{left:?}");
+}
+
+#[tokio::test]
 async fn options_that_meet_the_need_come_first_and_what_takes_least_before_what_takes_more() {
     let service = Service::demo().await;
     let place = at_h_101(&service).await;
