@@ -1,3 +1,3 @@
 -- What would close the gaps that a run found, where that was asked.
 
-ALTER TABLE coverage_runs ADD COLUMN remedies TEXT CHECK (json_valid(remedies));
+ALTER TABLE coverage_runs ADD COLUMN remedies TEXT CHECK (remedies IS NULL OR json_valid(remedies));

@@ -120,7 +120,15 @@ impl City {
         let (s, r, q) = (numbers("S")?, numbers("R")?, numbers("Q")?);
         let hydrant = |i: usize| -> Result<Hydrant, Failure> {
             let source = Some(source(s[i], r[i], q[i])?);
-            Ok(Hydrant { x: hx[i], y: hy[i], source, in_service: true, main: None, ground_ft: Some(hz[i]) })
+            Ok(Hydrant {
+                x: hx[i],
+                y: hy[i],
+                source,
+                borrowed: false,
+                in_service: true,
+                main: None,
+                ground_ft: Some(hz[i]),
+            })
         };
         let hydrants = (0..hx.len()).map(hydrant).collect::<Result<_, _>>()?;
         Ok(Self { points, places: (0..sx.len()).map(place).collect(), hydrants })

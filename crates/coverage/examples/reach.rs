@@ -46,7 +46,15 @@ fn main() -> Result<(), Box<dyn Error>> {
             }
             "hydrant" => {
                 let [x, y] = numbers(rest)?;
-                hydrants.push(Hydrant { x, y, source: None, in_service: true, main: None, ground_ft: None });
+                hydrants.push(Hydrant {
+                    x,
+                    y,
+                    source: None,
+                    borrowed: false,
+                    in_service: true,
+                    main: None,
+                    ground_ft: None,
+                });
             }
             _ => return Err(row.into()),
         }

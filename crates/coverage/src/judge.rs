@@ -64,7 +64,7 @@ impl<'a> Judge<'a> {
     pub(crate) fn covers(&self, place: &Place, rank: usize) -> bool {
         let (Some(need), near) = (place.need(), self.reach.of(rank)) else { return false };
         let meets = |lay: &Lay| self.in_service(*lay) && self.line(place, *lay).is_some_and(|line| line.meets(need));
-        let two = || self.best_two(place, &self.three(place, near, None));
+        let two = || self.best_two(place, &self.few(place, near, None));
         near.iter().any(meets) || self.rule.combined && two().is_some_and(|two| two.arrives.low_gpm >= need)
     }
 
@@ -104,8 +104,24 @@ impl<'a> Judge<'a> {
         if self.rule.second_pumper && self.flows.pumped() { Working::Best } else { Working::Alone }
     }
 
-    /// The three that bring most as two are worked together, of which the best is known.
-    pub(crate) fn three(&self, place: &Place, lays: &[Lay], best: Option<Best>) -> Most<3> {
+    /// Those of which two may bring most together, of which the best by itself is known: the three that bring most by themselves, and where pumpers stand
+    /// at both, the three whose mains give most besides, because what a pumper is rated at many bring alike.
+    pub(crate) fn few(&self, place: &Place, lays: &[Lay], best: Option<Best>) -> Vec<Found> {
+        let mut few: Vec<Found> = self.three(place, lays, best).iter().copied().collect();
+        if self.two_working() == Working::Best {
+            let in_service = lays.iter().filter(|lay| self.in_service(**lay));
+            let mut mains: Vec<_> = in_service.filter_map(|lay| Some((*lay, self.line(place, *lay)?))).collect();
+            mains.sort_by(|(_, a), (_, b)| b.main_low().total_cmp(&a.main_low()));
+            for (lay, line) in mains.into_iter().take(3) {
+                if few.iter().all(|found| found.lay != lay) {
+                    few.push(Found { lay, arrives: line.arrives(Working::Best) });
+                }
+            }
+        }
+        few
+    }
+
+    fn three(&self, place: &Place, lays: &[Lay], best: Option<Best>) -> Most<3> {
         let mut most = Most::default();
         let working = self.two_working();
         let known = best.map(|best| self.found(&best));
@@ -125,14 +141,14 @@ impl<'a> Judge<'a> {
         self.flows.in_service(lay.hydrant)
     }
 
-    /// The best two of the three that bring most.
-    pub(crate) fn best_two(&self, place: &Place, most: &Most<3>) -> Option<BestTwo> {
-        let two = |(i, j): (usize, usize)| Some(self.two(place, [most.get(i)?, most.get(j)?])).flatten();
-        let mut twos = [(0, 1), (0, 2), (1, 2)].map(two);
+    /// The best two of these.
+    pub(crate) fn best_two(&self, place: &Place, few: &[Found]) -> Option<BestTwo> {
+        let second = |(i, one)| few[i + 1..].iter().filter_map(move |other| self.two(place, [one, other]));
+        let mut twos: Vec<Two<'_>> = few.iter().enumerate().flat_map(second).collect();
         // What may bring most mostly does, and each step further is many times dearer.
-        twos.sort_by(|a, b| most_gpm(b.as_ref()).total_cmp(&most_gpm(a.as_ref())));
+        twos.sort_by(|a, b| b.most_gpm.total_cmp(&a.most_gpm));
         let mut best: Option<(BestTwo, f64)> = None;
-        for two in twos.iter().flatten() {
+        for two in &twos {
             let least = best.map_or(-1.0, |(best, _)| best.arrives.low_gpm);
             if two.most_gpm < least {
                 continue;
@@ -202,8 +218,4 @@ impl<'f> Two<'f> {
     fn lines(&self) -> [(&'f Ready, f64, f64); 2] {
         self.lines.map(|line| (line.ready, line.feet, line.rise_ft))
     }
-}
-
-fn most_gpm(two: Option<&Two<'_>>) -> f64 {
-    two.map_or(-1.0, |two| two.most_gpm)
 }

@@ -56,11 +56,11 @@ impl<const N: usize> Most<N> {
         self.0[place] = Some(found);
     }
 
-    pub(crate) fn get(&self, place: usize) -> Option<&Found> {
-        self.0.get(place)?.as_ref()
+    pub(crate) fn iter(&self) -> impl Iterator<Item = &Found> {
+        self.0.iter().flatten()
     }
 
     pub(crate) fn first(&self) -> Option<&Found> {
-        self.get(0)
+        self.iter().next()
     }
 }

@@ -26,6 +26,8 @@ pub struct Hydrant {
     pub y: f64,
     /// What its tests say it gives; none where it was not tested.
     pub source: Option<Source>,
+    /// Whether that is another hydrant's test, by which it is reckoned.
+    pub borrowed: bool,
     /// Whether it can be used.
     pub in_service: bool,
     /// Its main, where that is known. Hydrants on one main share its water.

@@ -7,6 +7,9 @@ use crate::number::whole;
 /// How far hydrants are searched for, in times the hose carried: more than twice the hose again is no matter of hose any more.
 pub const SEARCH_TIMES: f64 = 3.0;
 
+/// More hose than this is not reckoned with, ft.
+pub(crate) const MOST_HOSE_FT: f64 = 100_000.0;
+
 /// A length is not rounded up for less than this, ft: the same way added up in another order differs by less.
 const NO_LENGTH_FT: f64 = 1e-6;
 
@@ -55,7 +58,7 @@ impl Rule {
     /// Every figure that is no number or out of its bounds.
     pub fn check(&self) -> Result<(), RuleFaults> {
         let bounds = [
-            ("hose_ft", self.hose_ft, 1.0, 100_000.0),
+            ("hose_ft", self.hose_ft, 1.0, MOST_HOSE_FT),
             ("section_ft", self.section_ft, 1.0, 1000.0),
             ("slack", self.slack, 1.0, 10.0),
             ("detour", self.detour, 1.0, 10.0),

@@ -71,7 +71,8 @@ impl Progress {
     }
 
     /// One for work within a phase: nobody looks at it, and it is called off with this one.
-    pub(crate) fn within(&self) -> Self {
+    #[must_use]
+    pub fn within(&self) -> Self {
         Self { cancelled: Arc::clone(&self.cancelled), ..Self::default() }
     }
 

@@ -29,8 +29,7 @@ impl<'a> Judge<'a> {
                 Working::Alone => outcome.alone,
                 Working::Best => outcome.boosted,
             };
-            let most = self.three(place, near, best);
-            outcome.combined = self.best_two(place, &most);
+            outcome.combined = self.best_two(place, &self.few(place, near, best));
         }
         if let Some(two) = outcome.combined.filter(|two| two.arrives.low_gpm >= need) {
             return covered(CauseCode::CoveredIfCombined, two.hydrants[0], two.lays_ft[0], two.arrives.low_gpm);

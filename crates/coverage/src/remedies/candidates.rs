@@ -78,10 +78,12 @@ impl Candidates {
     }
 
     /// Of each kind the one that closes most now, and how many.
-    pub(crate) fn best(&mut self, field: &Field<'_>) -> Vec<(Change, u32)> {
+    pub(crate) fn best(&mut self, field: &Field<'_>, progress: &Progress) -> Result<Vec<(Change, u32)>, Cancelled> {
         let Self { all, kinds } = self;
         let mut desk = field.served.ways.desk();
-        kinds.iter_mut().filter_map(|ranked| leader(ranked, all, field, &mut desk)).collect()
+        let mut leads = |ranked: &mut Ranked| leader(ranked, all, field, &mut desk, progress);
+        let best: Vec<_> = kinds.iter_mut().filter_map(&mut leads).collect();
+        if progress.is_cancelled() { Err(Cancelled) } else { Ok(best) }
     }
 
     /// A change that was taken is offered no more.
@@ -95,8 +97,9 @@ fn leader<'s>(
     all: &[Candidate],
     field: &Field<'s>,
     desk: &mut Option<Search<'s>>,
+    progress: &Progress,
 ) -> Option<(Change, u32)> {
-    loop {
+    while !progress.is_cancelled() {
         let (_, Reverse(i)) = ranked.pop()?;
         let candidate = &all[i as usize];
         let count = if candidate.taken { 0 } else { field.closes(desk, candidate) };
@@ -109,6 +112,7 @@ fn leader<'s>(
             return Some((candidate.change, count));
         }
     }
+    None
 }
 
 fn kind(change: &Change) -> usize {

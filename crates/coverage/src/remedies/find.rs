@@ -2,6 +2,7 @@
 
 use longlay_hydraulics::lay::many::ManyLays;
 
+use crate::cause::CauseCode;
 use crate::outcome::Outcome;
 use crate::records::{Hydrant, Place};
 use crate::remedies::change::Change;
@@ -43,6 +44,8 @@ pub struct Considered {
     pub changes: u32,
     /// How many gaps it was counted to close.
     pub closes: u32,
+    /// How far the hydrant is by whose test another is reckoned, ft.
+    pub like_ft: Option<f64>,
 }
 
 /// A change that was taken.
@@ -54,8 +57,8 @@ pub struct Step {
     pub changes: u32,
     /// What else was looked at, the best of each kind, this one among it: those that close most for each change first.
     pub considered: Vec<Considered>,
-    /// How far the hydrant is by whose test another is reckoned, ft.
-    pub like_ft: Option<f64>,
+    /// Whether what it closes rests on a test that was not made there, by this change or by one before it.
+    pub is_assumed: bool,
     /// The town after it.
     pub after: Summary,
     /// The places whose gap it closed.
@@ -92,10 +95,11 @@ impl Remedies {
                 found.is_all = true;
                 break;
             };
-            let like_ft = town.like_ft(&change);
             let outcomes = town.take(change)?;
             let after: Vec<Brief> = outcomes.iter().map(Brief::from).collect();
             let (closed, opened) = (closed(&briefs, &after), closed(&after, &briefs));
+            let rests = |place: &u32| rests_on_borrowed(&outcomes[*place as usize], &town.plan.hydrants);
+            let is_assumed = change.is_assumed() || closed.iter().any(rests);
             if closed.len() <= opened.len() {
                 town.give_back(change)?;
                 continue;
@@ -103,11 +107,19 @@ impl Remedies {
             town.keep(change, !opened.is_empty());
             briefs = after;
             let after = Summary::of(&outcomes);
-            found.steps.push(Step { change, changes, considered, like_ft, after, closed, opened });
+            found.steps.push(Step { change, changes, considered, is_assumed, after, closed, opened });
             progress.one_more();
         }
         Ok(found)
     }
+}
+
+/// Whether what covers a place stands on another hydrant's test.
+fn rests_on_borrowed(outcome: &Outcome, hydrants: &[Hydrant]) -> bool {
+    let two = outcome.combined.filter(|_| outcome.cause.code == CauseCode::CoveredIfCombined);
+    let one = outcome.cause.names.map(|named| named.hydrant);
+    let mut all = two.into_iter().flat_map(|two| two.hydrants).chain(one);
+    all.any(|hydrant| hydrants[hydrant as usize].borrowed)
 }
 
 /// The places that were a gap and are covered then.

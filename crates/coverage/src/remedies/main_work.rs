@@ -16,6 +16,8 @@ use crate::remedies::open::{Brief, Open};
 use crate::remedies::town::Town;
 use crate::threads::Cancelled;
 
+/// So many of the hydrants that most places hang on are looked at: the others close little.
+const LOOKED_AT: usize = 200;
 /// How many times what its test showed a main may be worked up to give. More is no work on a main any more, but another source.
 const TIMES: [f64; 4] = [1.5, 2.0, 3.0, 4.0];
 
@@ -32,9 +34,13 @@ impl Town<'_> {
         // Those that most hang on first: they leave the fewest of the others to be looked at.
         let mut hanging: Vec<_> = hanging.into_iter().collect();
         hanging.sort_by_key(|(hydrant, ranks)| (Reverse(ranks.len()), *hydrant));
-        let mut hydrants = self.plan.hydrants.clone();
         let mut best: Option<Considered> = None;
-        for (hydrant, ranks) in hanging {
+        let mut hydrants = self.plan.hydrants.clone();
+        // Of a main that was worked on, or that nobody tested here, nobody knows what it gives.
+        let is_known =
+            |hydrant: u32| !self.plan.hydrants[hydrant as usize].borrowed && !self.plan.worked.contains(&hydrant);
+        hanging.retain(|(hydrant, _)| is_known(*hydrant));
+        for (hydrant, ranks) in hanging.into_iter().take(LOOKED_AT) {
             for times in TIMES {
                 let change = Change::MainWork { hydrant, times };
                 let most = best.map_or(0, |best| best.closes);
@@ -46,7 +52,7 @@ impl Town<'_> {
                 let closes = self.covered_by(&ranks, &hydrants, hydrant)?;
                 hydrants[hydrant as usize] = before;
                 if closes > most {
-                    best = Some(Considered { change, changes: 1, closes });
+                    best = Some(Considered { change, changes: 1, closes, like_ft: None });
                 }
             }
         }

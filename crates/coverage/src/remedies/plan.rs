@@ -22,6 +22,8 @@ pub(crate) struct Plan {
     pub(crate) hydrants: Vec<Hydrant>,
     pub(crate) lay: Vec<LayChange>,
     pub(crate) many: ManyLays,
+    /// Hydrants whose mains were worked on.
+    pub(crate) worked: Vec<u32>,
 }
 
 impl Plan {
@@ -52,13 +54,14 @@ impl Plan {
             Change::MoreHose { hose_ft } => self.rule.hose_ft = hose_ft,
             Change::SecondPumper => self.rule.second_pumper = true,
             Change::NewHydrant { at: [x, y], like } => {
-                let new = Hydrant { x, y, source: None, in_service: true, main: None, ground_ft: None };
+                let new = Hydrant { x, y, source: None, borrowed: true, in_service: true, main: None, ground_ft: None };
                 self.hydrants.push(lenders.as_by(&new, like));
             }
             Change::MainWork { hydrant, times } => {
                 if let Some(source) = &mut self.hydrants[hydrant as usize].source {
                     source.curve = source.curve.enlarged(times).unwrap_or(source.curve);
                 }
+                self.worked.push(hydrant);
             }
         }
     }

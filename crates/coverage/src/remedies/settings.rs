@@ -9,12 +9,12 @@ use crate::remedies::change::{Change, LayKind};
 use crate::remedies::find::Considered;
 use crate::remedies::open::Open;
 use crate::remedies::town::Town;
-use crate::rule::Rule;
+use crate::rule::{MOST_HOSE_FT, Rule};
 use crate::threads::{Cancelled, in_chunks};
 
 /// Places that one thread looks at at a time.
 const CHUNK: usize = 256;
-/// More hose is offered by as many steps, each of a quarter of the hose that is carried at first.
+/// More hose is offered by as many steps, each of a quarter of the hose that is carried at first, in whole sections and one at the least.
 const HOSE_STEPS: [u32; 3] = [1, 2, 4];
 /// How many steps are as much again as is carried.
 const STEPS_OF_ALL: u32 = 4;
@@ -26,7 +26,7 @@ impl Town<'_> {
         let mut considered = Vec::new();
         let mut add = |change, changes, closes| {
             if closes > 0 {
-                considered.push(Considered { change, changes, closes });
+                considered.push(Considered { change, changes, closes, like_ft: None });
             }
         };
         for offer in lays.offers() {
@@ -84,6 +84,7 @@ impl Town<'_> {
             index(found.iter().flatten().filter(|sections| **sections <= enough).count())
         };
         let told = |steps: u32| (Change::MoreHose { hose_ft: rule.feet(sections(steps)) }, steps, closes(steps));
-        Ok(HOSE_STEPS.into_iter().map(told).collect())
+        let can_be = |steps: &u32| rule.feet(sections(*steps)) <= MOST_HOSE_FT;
+        Ok(HOSE_STEPS.into_iter().filter(can_be).map(told).collect())
     }
 }

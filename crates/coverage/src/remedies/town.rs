@@ -12,7 +12,6 @@ use crate::remedies::find::{Considered, Question};
 use crate::remedies::lenders::Lenders;
 use crate::remedies::open::{Brief, Open};
 use crate::remedies::plan::Plan;
-use crate::rule::SEARCH_TIMES;
 use crate::run::{NoRun, Served};
 use crate::threads::{Cancelled, Progress};
 
@@ -36,6 +35,7 @@ impl<'q> Town<'q> {
             hydrants: question.hydrants.to_vec(),
             lay: Vec::new(),
             many: question.many.clone(),
+            worked: Vec::new(),
         };
         Ok(Self {
             question,
@@ -43,7 +43,7 @@ impl<'q> Town<'q> {
             before: plan.clone(),
             served: served(question, &plan, progress)?,
             plan,
-            lenders: Lenders::new(question.hydrants, question.rule.carried_ft() * SEARCH_TIMES),
+            lenders: Lenders::new(question.hydrants),
             candidates: None,
             given_back: Vec::new(),
         })
@@ -58,6 +58,9 @@ impl<'q> Town<'q> {
         considered.sort_by(better);
         if considered.is_empty() {
             considered.extend(self.of_mains(outcomes, &open)?);
+        }
+        for other in &mut considered {
+            other.like_ft = self.like_ft(&other.change);
         }
         Ok(considered)
     }
@@ -76,9 +79,9 @@ impl<'q> Town<'q> {
             Some(candidates) => candidates,
             None => Candidates::new(&field, &self.plan, &self.lenders, threads, progress)?,
         };
-        let best = candidates.best(&field);
+        let best = candidates.best(&field, progress)?;
         self.candidates = Some(candidates);
-        Ok(best.into_iter().map(|(change, closes)| Considered { change, changes: 1, closes }).collect())
+        Ok(best.into_iter().map(|(change, closes)| Considered { change, changes: 1, closes, like_ft: None }).collect())
     }
 
     /// What hydrants give under the lay, wherever they stand.
@@ -103,9 +106,12 @@ impl<'q> Town<'q> {
     pub(crate) fn keep(&mut self, change: Change, opened: bool) {
         let of_hydrants =
             matches!(change, Change::BackInService { .. } | Change::Test { .. } | Change::NewHydrant { .. });
-        match self.candidates.as_mut().filter(|_| of_hydrants && !opened) {
-            Some(candidates) => candidates.take(change),
-            None => self.candidates = None,
+        if let Some(candidates) = self.candidates.as_mut().filter(|_| of_hydrants && !opened) {
+            candidates.take(change);
+        } else {
+            self.candidates = None;
+            // What closed nothing may close something now.
+            self.given_back.clear();
         }
     }
 
@@ -131,7 +137,7 @@ impl<'q> Town<'q> {
     }
 
     /// How far the hydrant is by whose test another is reckoned, ft.
-    pub(crate) fn like_ft(&self, change: &Change) -> Option<f64> {
+    fn like_ft(&self, change: &Change) -> Option<f64> {
         let (at, like) = match *change {
             Change::BackInService { hydrant, like } => (self.at(hydrant), like?),
             Change::Test { hydrant, like } => (self.at(hydrant), like),

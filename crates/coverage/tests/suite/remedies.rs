@@ -136,7 +136,7 @@ fn a_hydrant_to_test_is_reckoned_by_the_weaker_of_the_two_nearest_and_its_band_i
     let two = [(2500.0, strong()), (2600.0, of(80.0, 60.0, 1000.0))];
     let step = &with(600.0, &two).steps[0];
     assert_eq!((step.change, step.closed.as_slice()), (Change::Test { hydrant: 0, like: 2 }, &[0][..]));
-    assert!(step.change.is_assumed() && step.like_ft == Some(2500.0));
+    assert!(step.is_assumed && step.considered[0].like_ft == Some(2500.0));
     // What the weaker of them gives, the strong one notwithstanding.
     let most = |band: fn(Hydrant) -> Hydrant| {
         let near = [band(Hydrant { x: 100.0, ..two[1].1 })];
@@ -216,9 +216,9 @@ fn a_second_pumper_counts_where_two_hydrants_are_boosted() {
 #[test]
 fn a_new_hydrant_stands_on_a_street_before_the_gaps_that_it_closes() {
     let mut town = Town::default();
-    town.street(&[(0.0, 500.0), (7000.0, 500.0), (7200.0, 500.0)], &[(1400.0, strong()), (1800.0, strong())]);
-    // So far off that no hose on an engine could do it.
-    let found = town.remedies(&alone(), Rule { hose_ft: 2000.0, ..rule() }, 5);
+    town.street(&[(4400.0, 500.0), (7000.0, 500.0), (7200.0, 500.0)], &[(4300.0, strong()), (4500.0, strong())]);
+    // So far off that no hose on an engine could do it, and near enough to lend.
+    let found = town.remedies(&alone(), rule(), 5);
     let step = only(&found);
     let Change::NewHydrant { at, like } = step.change else { panic!("{:?}", step.change) };
     assert!(at[1] == 0.0 && (7000.0..=7200.0).contains(&at[0]) && like < 2);
@@ -253,6 +253,69 @@ fn work_on_a_main_comes_where_nothing_else_helps() {
     town.places.iter_mut().for_each(|place| place.need_gpm = Some(9000.0));
     let found = town.remedies(&alone(), rule(), 5);
     assert!(found.steps.is_empty() && found.is_all);
+}
+
+#[test]
+fn a_main_is_worked_on_once_and_only_where_it_was_tested() {
+    let mut town = Town::default();
+    town.street(&[(0.0, 900.0), (50.0, 1400.0)], &[(100.0, weak())]);
+    let offers = vec![SECOND_LINE, BIGGER_HOSE, PUMPER];
+    let found = town.remedies(&Department { offers, ..alone() }, rule(), 6);
+    let works = found.steps.iter().filter(|step| matches!(step.change, Change::MainWork { .. }));
+    assert_eq!(works.count(), 1, "{:?}", found.steps);
+    town.hydrants[0].borrowed = true;
+    assert!(town.remedies(&alone(), rule(), 6).steps.is_empty(), "on a borrowed test nothing is built");
+}
+
+#[test]
+fn what_rests_on_a_borrowed_test_says_so_also_when_another_change_closes_it() {
+    let mut town = Town::default();
+    let lent = Hydrant { borrowed: true, ..strong() };
+    town.street(&[(0.0, 500.0)], &[(1100.0, lent)]);
+    town.street(&[(0.0, 500.0)], &[(200.0, Hydrant { in_service: false, ..lent })]);
+    town.lines.clear();
+    let found = town.remedies(&alone(), Rule { detour: 1.0, ..rule() }, 5);
+    let told: Vec<_> = found.steps.iter().map(|step| (step.change, step.is_assumed)).collect();
+    let back = Change::BackInService { hydrant: 1, like: None };
+    assert_eq!(told, [(back, true), (Change::MoreHose { hose_ft: 1200.0 }, true)]);
+}
+
+#[test]
+fn one_who_borrows_does_not_lend() {
+    let mut town = Town::default();
+    let lent = Hydrant { borrowed: true, ..strong() };
+    town.street(&[(0.0, 600.0)], &[(100.0, Hydrant { source: None, ..strong() }), (2000.0, strong()), (2100.0, lent)]);
+    assert!(town.remedies(&alone(), rule(), 1).steps.is_empty());
+    town.hydrants[2].borrowed = false;
+    assert_eq!(town.remedies(&alone(), rule(), 1).steps[0].change, Change::Test { hydrant: 0, like: 1 });
+}
+
+#[test]
+fn hose_past_what_is_reckoned_with_is_not_offered() {
+    let mut town = Town::default();
+    town.street(&[(0.0, 500.0)], &[(7000.0, strong())]);
+    town.lines.clear();
+    // 70,000 ft of hose the long way; a quarter of 60,000 more would do, and all of it again is past the bound.
+    let far = Rule { hose_ft: 60_000.0, section_ft: 1000.0, detour: 10.0, ..rule() };
+    let found = town.remedies(&alone(), far, 3);
+    assert!(found.steps.iter().all(|step| matches!(step.change, Change::MoreHose { hose_ft } if hose_ft <= 100_000.0)));
+}
+
+#[test]
+fn with_pumpers_at_both_the_two_whose_mains_give_most_are_looked_at_too() {
+    // Near the place three that give what the pumper is rated at and share a weak main; farther out two strong ones, each on its own.
+    let near = Hydrant { main: Some(1), ..of(80.0, 60.0, 1200.0) };
+    let own = |main| Hydrant { main: Some(main), ..strong() };
+    let mut town = Town::default();
+    town.street(
+        &[(4000.0, 2000.0)],
+        &[(3900.0, near), (4000.0, near), (4100.0, near), (3500.0, own(2)), (4500.0, own(3))],
+    );
+    let rule = Rule { second_pumper: true, ..Rule::with_hose(1000.0) };
+    let many = Department { pumper_gpm: Some(1000.0), offers: Vec::new() }.with(&[]).unwrap();
+    let found = &outcomes(&town.lines, &town.places, &town.hydrants, rule, &many)[0];
+    assert_eq!(found.cause.code, CauseCode::CoveredIfCombined, "{found:?}");
+    assert!(found.combined.unwrap().hydrants.iter().any(|hydrant| *hydrant >= 3));
 }
 
 #[test]

@@ -25,7 +25,7 @@ impl Changed<'_> {
         let lender = &self.first[like as usize];
         let mut source = lender.source.unwrap();
         source.spread = source.spread.borrowed(source.curve.drop_psi());
-        Hydrant { source: Some(source), ground_ft: lender.ground_ft, in_service: true, ..to }
+        Hydrant { source: Some(source), borrowed: true, ground_ft: lender.ground_ft, in_service: true, ..to }
     }
 
     fn take(&mut self, change: Change) {

@@ -59,7 +59,7 @@ pub(crate) fn source(static_psi: f64, residual_psi: f64, gpm: f64) -> Source {
 
 pub(crate) fn hydrant(x: f64, y: f64) -> Hydrant {
     let source = Some(source(70.0, 60.0, 1200.0));
-    Hydrant { x, y, source, in_service: true, main: None, ground_ft: Some(0.0) }
+    Hydrant { x, y, source, borrowed: false, in_service: true, main: None, ground_ft: Some(0.0) }
 }
 
 pub(crate) fn place(x: f64, y: f64, need_gpm: f64) -> Place {

@@ -168,6 +168,7 @@ fn told(worked: &Worked) -> String {
     if let Some(remedies) = &worked.remedies {
         lines.push(String::new());
         lines.push("What closes most gaps, each over those before it:".to_owned());
+        lines.extend(remedies.without_valve());
         lines.extend((1..).zip(remedies.lines()).map(|(n, line)| format!("{n:>3}. {line}")));
         if remedies.is_all {
             lines.push("Nothing more was found that closes one.".to_owned());

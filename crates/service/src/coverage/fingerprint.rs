@@ -4,7 +4,8 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use utoipa::ToSchema;
 
-/// A SHA-256 of each kind of data that a run was worked from. Two runs with the same one were worked from the same.
+/// A SHA-256 of each kind of data that a run was worked from. Two runs with the same one were worked from the same; remedies rest on the other hose, valves and
+/// pumpers on record besides.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub(crate) struct Fingerprint {
     /// The file of the streets; null where there are none.

@@ -124,6 +124,7 @@ impl Gathered {
                 x,
                 y,
                 source: source(supplied),
+                borrowed: supplied.supply.as_ref().is_ok_and(|supply| supply.borrowed_from.is_some()),
                 in_service: hydrant.status == Status::InService,
                 main: systems.of_hydrant(hydrant),
                 ground_ft: ground(hydrant.elevation.map(Elevation::ft), hydrant.location),

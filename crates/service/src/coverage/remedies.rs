@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 
 use crate::coverage::department::{ChangedLay, Department};
 use crate::coverage::inputs::Inputs;
-use crate::coverage::remedy_told::told;
+use crate::coverage::remedy_told::{Effect, told};
 use crate::coverage::summary::AreaSummary;
 
 /// Demand points of a remedy that are told by name.
@@ -48,7 +48,7 @@ pub(crate) struct Remedy {
     told: String,
     /// What is changed.
     change: RemedyChange,
-    /// As how many changes it counts: each quarter of the hose carried at first is one.
+    /// As how many changes it counts: of hose each quarter of what is carried at first, in whole sections and one at the least.
     change_count: u32,
     /// Gaps that it closes.
     closes_count: u64,
@@ -56,7 +56,8 @@ pub(crate) struct Remedy {
     opens_count: u64,
     /// Gaps closed, for each change.
     closes_per_change: f64,
-    /// Whether it rests on a test that was not made there: a borrowed curve, or a main that is yet to be worked on. Test before anything is built on it.
+    /// Whether what it closes rests on a test that was not made there, by this remedy or by one before it: a borrowed curve, or a main that is yet to be worked on.
+    /// Test before anything is built on it.
     is_assumed: bool,
     /// Every demand point before it.
     before: AreaSummary,
@@ -66,7 +67,7 @@ pub(crate) struct Remedy {
     closed_demand_point_ids: Vec<String>,
     /// The demand points that it uncovers, the first hundred.
     opened_demand_point_ids: Vec<String>,
-    /// What was looked at in its stead, the best of each kind, this one first.
+    /// What was looked at in its stead, this one first: every lay and length of hose that closes a gap, and the best hydrant to put back, to test and to set.
     considered: Vec<ConsideredChange>,
 }
 
@@ -86,7 +87,7 @@ pub(crate) struct ConsideredChange {
 pub(crate) struct RemedyChange {
     /// What kind of change it is.
     pub(crate) kind: RemedyKind,
-    /// The hydrant that is put back or tested, or whose main is worked on; null too for one that an earlier remedy sets.
+    /// The hydrant that is put back or tested, or whose main is worked on.
     #[schema(required = true)]
     pub(crate) hydrant_id: Option<String>,
     /// Where a new hydrant stands: on a street, in degrees of WGS 84.
@@ -95,7 +96,7 @@ pub(crate) struct RemedyChange {
     /// The same.
     #[schema(required = true)]
     pub(crate) latitude: Option<f64>,
-    /// By whose test a hydrant is reckoned that has none of its own: the weaker of the two tested ones nearest to it, with a wider band.
+    /// By whose test a hydrant is reckoned that has none: the weaker of the two nearest within 3000 ft that have one of their own, with a wider band.
     #[schema(required = true)]
     pub(crate) like_hydrant_id: Option<String>,
     /// How far from it that one stands.
@@ -129,7 +130,7 @@ pub(crate) enum RemedyKind {
     BackInService,
     /// A hydrant is tested, and found no worse than its neighbours.
     TestHydrant,
-    /// A second line beside the first, by an engine that carries as much.
+    /// One more line beside every line, each with as much hose again.
     SecondLine,
     /// Bigger hose on every engine.
     BiggerHose,
@@ -137,7 +138,7 @@ pub(crate) enum RemedyKind {
     Pumper,
     /// More hose on every engine.
     MoreHose,
-    /// A second pumper on the assignment, for the second of two hydrants.
+    /// A second pumper on the assignment, as strong as the first, for the second of two hydrants.
     SecondPumper,
     /// A new hydrant.
     NewHydrant,
@@ -169,6 +170,16 @@ impl CoverageRemedies {
         }
     }
 
+    /// What hangs on a valve that the lay does not leave on the hydrant, for people.
+    pub(crate) fn without_valve(&self) -> Option<String> {
+        let WithoutValve { boosted_count, hydrant_valve_id, .. } = self.without_valve.as_ref()?;
+        (*boosted_count > 0).then(|| {
+            format!(
+                "The lay leaves no valve on the hydrant: {boosted_count} places are covered only if the pumper stands there from the first, or the line is shut for it. Valve {hydrant_valve_id} on every lay would do."
+            )
+        })
+    }
+
     /// For people, a line each.
     pub(crate) fn lines(&self) -> impl Iterator<Item = &str> {
         self.remedies.iter().map(|remedy| remedy.told.as_str())
@@ -182,20 +193,20 @@ struct Report<'a> {
 
 impl Report<'_> {
     fn remedy(&self, step: &Step, before: &Summary) -> Remedy {
-        let mut change = self.change(step.change);
-        change.like_ft = step.like_ft;
+        let like_ft = step.considered.first().and_then(|first| first.like_ft);
+        let change = RemedyChange { like_ft, ..self.change(step.change) };
         let (closes, opens) = (step.closed.len(), step.opened.len());
         let ids = |places: &[u32]| {
             let id = |place: &u32| self.inputs.points.get(*place as usize).map(|point| point.id.to_string());
             places.iter().filter_map(id).take(NAMED).collect()
         };
         Remedy {
-            told: told(&change, closes, before.gaps()),
+            told: told(&change, &Effect { closes, opens, gaps: before.gaps(), is_assumed: step.is_assumed }),
             change_count: step.changes,
             closes_count: closes as u64,
             opens_count: opens as u64,
             closes_per_change: per(closes, step.changes),
-            is_assumed: step.change.is_assumed(),
+            is_assumed: step.is_assumed,
             before: before.into(),
             after: (&step.after).into(),
             closed_demand_point_ids: ids(&step.closed),
@@ -207,7 +218,7 @@ impl Report<'_> {
 
     fn considered(&self, other: &Considered) -> ConsideredChange {
         ConsideredChange {
-            change: self.change(other.change),
+            change: RemedyChange { like_ft: other.like_ft, ..self.change(other.change) },
             change_count: other.changes,
             closes_count: u64::from(other.closes),
         }

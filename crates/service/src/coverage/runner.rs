@@ -7,7 +7,7 @@ use std::thread;
 
 use longlay_coverage::threads::Progress;
 use longlay_store::{CameTo, OUTCOMES_AT_ONCE, StoreError};
-use tokio::sync::{Semaphore, watch};
+use tokio::sync::{Notify, Semaphore, watch};
 use uuid::Uuid;
 
 use crate::app::AppState;
@@ -30,6 +30,8 @@ pub(crate) struct Runner {
 #[derive(Debug, Clone)]
 struct Job {
     progress: Arc<Progress>,
+    /// Told when it is called off: it may wait for its turn yet.
+    called_off: Arc<Notify>,
     /// Outcomes kept, and of how many.
     kept: watch::Receiver<(usize, usize)>,
 }
@@ -62,10 +64,15 @@ impl Runner {
     pub(crate) fn start(&self, app: &AppState, id: Uuid, settings: CoverageSettings) {
         let progress = Arc::<Progress>::default();
         let (keeping, kept) = watch::channel((0, 0));
-        self.jobs().insert(id, Job { progress: Arc::clone(&progress), kept });
+        let called_off = Arc::<Notify>::default();
+        self.jobs().insert(id, Job { progress: Arc::clone(&progress), called_off: Arc::clone(&called_off), kept });
         let (runner, app) = (self.clone(), app.clone());
         tokio::spawn(async move {
-            let turn = runner.turn.acquire().await;
+            let turn = tokio::select! {
+                turn = runner.turn.acquire() => turn.ok(),
+                // Its end is recorded at once, and the run before it goes on.
+                () = called_off.notified() => None,
+            };
             let done =
                 Task { app: &app, id, progress: &progress, threads: runner.threads, keeping }.done(settings).await;
             if let Err(error) = done {
@@ -94,6 +101,7 @@ impl Runner {
         let job = self.jobs().get(&id).cloned();
         if let Some(mut job) = job {
             job.progress.cancel();
+            job.called_off.notify_one();
             // The sender goes with the task.
             while job.kept.changed().await.is_ok() {}
         }
@@ -101,7 +109,10 @@ impl Runner {
 
     /// Calls every run off, without waiting.
     pub(crate) fn stop(&self) {
-        self.jobs().values().for_each(|job| job.progress.cancel());
+        for job in self.jobs().values() {
+            job.progress.cancel();
+            job.called_off.notify_one();
+        }
     }
 }
 

@@ -25,7 +25,8 @@ pub(crate) struct CoverageRunBody {
     pub(crate) district_id: Option<String>,
     /// Whether two hydrants may be laid from together. Default true.
     pub(crate) hydrants_combined: Option<bool>,
-    /// Whether a second pumper comes with the first, so that each of two hydrants together is boosted. Default false: one pumper stands at one hydrant.
+    /// Whether a second pumper, as strong as the first, comes with it, so that each of two hydrants together is boosted. Default false: one pumper stands at one
+    /// hydrant.
     pub(crate) second_pumper: Option<bool>,
     /// How many changes that close gaps are looked for at the most, see `/remedies`. Default 5; 0 for none. Each takes about as long as the run itself.
     #[schema(minimum = 0, maximum = 20)]
@@ -63,7 +64,7 @@ pub(crate) struct CoverageSettings {
     pub(crate) district_id: Option<String>,
     /// Whether two hydrants may be laid from together.
     pub(crate) hydrants_combined: bool,
-    /// Whether a second pumper comes with the first, so that each of two hydrants together is boosted.
+    /// Whether a second pumper, as strong as the first, comes with it, so that each of two hydrants together is boosted.
     #[serde(default)]
     pub(crate) second_pumper: bool,
     /// How many changes that close gaps are looked for at the most.
@@ -134,6 +135,9 @@ impl CoverageRunBody {
         }
         if settings.second_pumper && settings.boost_pumper_id.is_none() {
             faults.note("/second_pumper", "without_first", "goes with boost_pumper_id");
+        }
+        if settings.second_pumper && !settings.hydrants_combined {
+            faults.note("/second_pumper", "without_two_hydrants", "goes with hydrants_combined");
         }
         if let Err(wrong) = settings.rule().check() {
             for fault in wrong.0 {

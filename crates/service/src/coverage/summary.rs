@@ -80,6 +80,8 @@ pub(crate) struct DistrictSummary {
     #[schema(required = true)]
     cause_percents: Option<CausePercents>,
     /// The demand points in it that are most short, the worst first.
+    #[serde(default)]
+    #[schema(required = true)]
     worst: Vec<WorstPoint>,
     /// Share of those with a need that are covered, one way or another; null where none has a need.
     #[schema(required = true)]
@@ -247,5 +249,25 @@ fn told(inputs: &Inputs, finding: &Finding) -> CoverageFinding {
         code: finding.kind.code().to_owned(),
         count: finding.count as u64,
         first_id: first.unwrap_or_default(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// As it was kept before districts had shares and a worst list.
+    #[test]
+    fn a_summary_that_an_earlier_version_kept_is_read() {
+        let causes = serde_json::to_value(CauseCounts::default()).unwrap();
+        let area = serde_json::json!({
+            "district_id": "north", "demand_point_count": 0, "causes": causes, "covered_percent": null, "shortfall": null,
+        });
+        let kept = serde_json::json!({
+            "joined": "along_streets", "all": area, "districts": [area], "worst": [], "ground_unknown_count": 0,
+            "hydrant_count": 0, "untested_hydrant_count": 0, "out_of_service_hydrant_count": 0, "findings": [],
+        });
+        let summary: CoverageSummary = serde_json::from_value(kept).unwrap();
+        assert!(summary.districts[0].worst.is_empty() && summary.districts[0].cause_percents.is_none());
     }
 }

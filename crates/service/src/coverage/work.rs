@@ -60,7 +60,7 @@ pub(crate) fn worked(gathered: Gathered, threads: usize, progress: &Progress) ->
     let findings: Vec<_> = inputs.streets.findings().iter().chain(served.findings()).copied().collect();
     let joined = served.joined();
     let valve = match inputs.department.as_ref().and_then(Department::with_valve) {
-        Some((id, many)) => Some((id, served.judge(&many, &inputs.hydrants, threads, progress)?)),
+        Some((id, many)) => Some((id, served.judge(&many, &inputs.hydrants, threads, &progress.within())?)),
         None => None,
     };
     drop(served);

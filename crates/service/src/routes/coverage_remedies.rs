@@ -39,7 +39,7 @@ pub(crate) struct CoverageRemediesRecord {
 ///
 /// Few changes that close most: more or bigger hose, a second line, a pumper or a second one, hydrants to put back or to test, a new hydrant, and work on a
 /// main where nothing else helps. Each is over those before it, with every demand point before and after. A hydrant that was not tested is reckoned by the
-/// weaker of the two tested ones nearest to it, and says so: test before anything is built on it.
+/// weaker of the two nearest that have tests of their own, and says so: test before anything is built on it.
 #[utoipa::path(
     get, path = "/v1/coverage-runs/{coverage_run_id}/remedies", tag = "coverage",
     params(("coverage_run_id" = Uuid, Path, description = "The run's id")),
