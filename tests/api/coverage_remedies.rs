@@ -91,6 +91,20 @@ async fn remedies_are_there_only_of_a_run_that_was_asked_for_them_and_ended() {
 }
 
 #[tokio::test]
+async fn a_hydrant_that_nobody_tested_is_told_where_nothing_can_be_promised_of_it() {
+    let service = street(&[("A", 1500.0, Some(300.0))]).await;
+    let north = json!({ "location": { "lon": -30.0, "lat": 40.004 }, "elevation_ft": 100.0 });
+    service.given("/v1/hydrants/U-1", &with(hydrant(), &north)).await;
+    let found = remedies(&service, &run(&service, &json!({ "lay_profile_id": "five", "remedies": 1 })).await).await;
+    // Only one that was tested is near, and nobody is reckoned by one. More hose to that one closes the gap.
+    assert_eq!((&found["remedies"][0]["change"]["kind"], &found["to_test"]), (&json!("more_hose"), &json!([])));
+    let short = json!({ "lay_profile_id": "five", "max_lay_ft": 200.0 });
+    let found = remedies(&service, &run(&service, &short).await).await;
+    assert_eq!((&found["remedies"], &found["is_all"]), (&json!([]), &json!(true)));
+    assert_eq!(found["to_test"], json!([{ "hydrant_id": "U-1", "gap_count": 1 }]));
+}
+
+#[tokio::test]
 async fn a_pumper_without_a_valve_says_what_hangs_on_it() {
     let service = street(&[("A", 500.0, Some(300.0)), ("B", 900.0, Some(900.0))]).await;
     let profile = |valve: &Value| {

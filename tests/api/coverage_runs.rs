@@ -146,6 +146,8 @@ async fn a_run_says_which_change_moved_a_place() {
     let by_data = service.get(&changes(&longer, &closed)).await.ok();
     assert_eq!((&by_data["because_of"], &by_data["data_changed"]), (&json!("data"), &json!(["hydrants"])));
     assert_eq!(by_data["moves"], json!([{ "from": "covered", "to": "out_of_service", "count": 1 }]));
+    let fewer = run(&service, &json!({ "lay_profile_id": "five", "max_lay_ft": 2000.0, "remedies": 0 })).await;
+    assert_eq!(service.get(&changes(&closed, &fewer)).await.ok()["because_of"], "nothing", "remedies move no cause");
     let nothing = service.get(&changes(&longer, &longer)).await.ok();
     assert_eq!((&nothing["because_of"], &nothing["moves"]), (&json!("nothing"), &json!([])));
 }

@@ -98,7 +98,7 @@ impl PathParam for AssetId {
 
 impl PathParam for Uuid {
     fn read(text: &str) -> Result<Self, String> {
-        Self::try_parse(text).map_err(|error| format!("this id is a UUID: {error}"))
+        Self::try_parse(text).map_err(|error| format!("this id must be a UUID: {error}"))
     }
 }
 

@@ -1,5 +1,8 @@
 //! One change after another, each the one that closes most for what it takes.
 
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
+
 use longlay_hydraulics::lay::many::ManyLays;
 
 use crate::cause::CauseCode;
@@ -76,6 +79,8 @@ pub struct Remedies {
     pub steps: Vec<Step>,
     /// Whether nothing more was found, rather than that no more was asked for.
     pub is_all: bool,
+    /// The hydrants that gaps are left for the want of a test of, and how many gaps, most first: of what they give nothing can be said.
+    pub to_test: Vec<(u32, u32)>,
 }
 
 impl Remedies {
@@ -86,7 +91,7 @@ impl Remedies {
     pub fn find(question: &Question<'_>, outcomes: &[Outcome], progress: &Progress) -> Result<Self, NoRun> {
         progress.begin(Phase::Remedies, question.most);
         let quiet = progress.within();
-        let mut found = Self { before: Summary::of(outcomes), steps: Vec::new(), is_all: false };
+        let mut found = Self { before: Summary::of(outcomes), steps: Vec::new(), is_all: false, to_test: Vec::new() };
         let mut briefs: Vec<Brief> = outcomes.iter().map(Brief::from).collect();
         let mut town = Town::new(question, &quiet)?;
         while found.steps.len() < question.most {
@@ -110,8 +115,22 @@ impl Remedies {
             found.steps.push(Step { change, changes, considered, is_assumed, after, closed, opened });
             progress.one_more();
         }
+        found.to_test = to_test(&briefs);
         Ok(found)
     }
+}
+
+/// Where the cause is that nobody tested the hydrant.
+fn to_test(outcomes: &[Brief]) -> Vec<(u32, u32)> {
+    let mut counts = BTreeMap::<u32, u32>::new();
+    for brief in outcomes.iter().filter(|brief| brief.code == CauseCode::Untested) {
+        if let Some(hydrant) = brief.hydrant {
+            *counts.entry(hydrant).or_default() += 1;
+        }
+    }
+    let mut counts: Vec<_> = counts.into_iter().collect();
+    counts.sort_by_key(|(hydrant, gaps)| (Reverse(*gaps), *hydrant));
+    counts
 }
 
 /// Whether what covers a place stands on another hydrant's test.

@@ -15,7 +15,7 @@ use crate::threads::{Cancelled, in_chunks};
 /// Places that one thread looks at at a time.
 const CHUNK: usize = 256;
 /// More hose is offered by as many steps, each of a quarter of the hose that is carried at first, in whole sections and one at the least.
-const HOSE_STEPS: [u32; 3] = [1, 2, 4];
+const HOSE_STEPS: [u32; 4] = [1, 2, 4, 8];
 /// How many steps are as much again as is carried.
 const STEPS_OF_ALL: u32 = 4;
 

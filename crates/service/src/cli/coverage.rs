@@ -167,12 +167,15 @@ fn told(worked: &Worked) -> String {
     lines.extend(summary.told_findings());
     if let Some(remedies) = &worked.remedies {
         lines.push(String::new());
-        lines.push("What closes most gaps, each over those before it:".to_owned());
         lines.extend(remedies.without_valve());
+        if remedies.lines().next().is_some() {
+            lines.push("What closes most gaps, each over those before it:".to_owned());
+        }
         lines.extend((1..).zip(remedies.lines()).map(|(n, line)| format!("{n:>3}. {line}")));
         if remedies.is_all {
-            lines.push("Nothing more was found that closes one.".to_owned());
+            lines.push("No other change was found that closes a gap.".to_owned());
         }
+        lines.extend(remedies.untested());
         lines.push(String::new());
     }
     lines.push(

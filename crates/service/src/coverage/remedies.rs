@@ -14,6 +14,8 @@ use crate::coverage::summary::AreaSummary;
 
 /// Demand points of a remedy that are told by name.
 const NAMED: usize = 100;
+/// Hydrants to test that the shell tells.
+const TOLD: usize = 10;
 
 /// The few changes that close most gaps, one after another.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -24,6 +26,9 @@ pub(crate) struct CoverageRemedies {
     pub(crate) remedies: Vec<Remedy>,
     /// Whether nothing more was found that closes a gap; else no more were asked for.
     pub(crate) is_all: bool,
+    /// The hydrants that gaps are left for the want of a test of.
+    #[serde(default)]
+    pub(crate) to_test: Vec<HydrantToTest>,
     /// What hangs on a valve that the lay does not leave on the hydrant; null where it leaves one or no pumper boosts.
     pub(crate) without_valve: Option<WithoutValve>,
 }
@@ -39,6 +44,15 @@ pub(crate) struct WithoutValve {
     before: AreaSummary,
     /// With the valve on every lay: it costs the hydrant alone some pressure, and lets a later pumper join without shutting the line.
     after: AreaSummary,
+}
+
+/// A hydrant that nobody tested, and that gaps hang on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub(crate) struct HydrantToTest {
+    /// Which.
+    hydrant_id: String,
+    /// Gaps of which it is the cause that it was not tested.
+    gap_count: u64,
 }
 
 /// A change that closes gaps.
@@ -90,12 +104,12 @@ pub(crate) struct RemedyChange {
     /// The hydrant that is put back or tested, or whose main is worked on.
     #[schema(required = true)]
     pub(crate) hydrant_id: Option<String>,
-    /// Where a new hydrant stands: on a street, in degrees of WGS 84.
+    /// Where a new hydrant stands: on a street, degrees east of WGS 84.
     #[schema(required = true)]
-    pub(crate) longitude: Option<f64>,
-    /// The same.
+    pub(crate) lon: Option<f64>,
+    /// The same, degrees north.
     #[schema(required = true)]
-    pub(crate) latitude: Option<f64>,
+    pub(crate) lat: Option<f64>,
     /// By whose test a hydrant is reckoned that has none: the weaker of the two nearest within 3000 ft that have one of their own, with a wider band.
     #[schema(required = true)]
     pub(crate) like_hydrant_id: Option<String>,
@@ -160,6 +174,15 @@ impl CoverageRemedies {
         Self {
             remedies: remedies.steps.iter().zip(summaries).map(|(step, before)| report.remedy(step, before)).collect(),
             is_all: remedies.is_all,
+            to_test: remedies
+                .to_test
+                .iter()
+                .filter_map(|(hydrant, gaps)| {
+                    let hydrant_id = inputs.hydrant_ids.get(*hydrant as usize)?.to_string();
+                    Some(HydrantToTest { hydrant_id, gap_count: u64::from(*gaps) })
+                })
+                .take(NAMED)
+                .collect(),
             without_valve: valve.map(|(valve_id, outcomes)| WithoutValve {
                 boosted_count: remedies.before.count(longlay_coverage::cause::CauseCode::CoveredIfBoosted) as u64,
                 hydrant_valve_id: valve_id.to_string(),
@@ -176,6 +199,19 @@ impl CoverageRemedies {
         (*boosted_count > 0).then(|| {
             format!(
                 "The lay leaves no valve on the hydrant: {boosted_count} places are covered only if the pumper stands there from the first, or the line is shut for it. Valve {hydrant_valve_id} on every lay would do."
+            )
+        })
+    }
+
+    /// What nothing can be promised of, for people.
+    pub(crate) fn untested(&self) -> Option<String> {
+        let told = self.to_test.iter().take(TOLD).map(|one| format!("{} ({})", one.hydrant_id, one.gap_count));
+        let told: Vec<_> = told.collect();
+        let more = if self.to_test.len() > TOLD { " and others" } else { "" };
+        (!told.is_empty()).then(|| {
+            format!(
+                "Not tested, and gaps hang on it, of which nothing can be promised: {}{more}. Test these first.",
+                told.join(", ")
             )
         })
     }
@@ -242,8 +278,8 @@ impl Report<'_> {
             Change::NewHydrant { at, like } => {
                 let place = self.inputs.plane.place(at);
                 RemedyChange {
-                    longitude: place.map(|place| place.lon()),
-                    latitude: place.map(|place| place.lat()),
+                    lon: place.map(|place| place.lon()),
+                    lat: place.map(|place| place.lat()),
                     like_hydrant_id: id(like),
                     ..of(RemedyKind::NewHydrant)
                 }
@@ -276,8 +312,8 @@ impl RemedyChange {
         Self {
             kind,
             hydrant_id: None,
-            longitude: None,
-            latitude: None,
+            lon: None,
+            lat: None,
             like_hydrant_id: None,
             like_ft: None,
             hose_ft: None,

@@ -54,7 +54,7 @@ fn done(change: &RemedyChange) -> String {
             "Send a second pumper, as strong as the first, for the second of two hydrants".to_owned()
         }
         RemedyKind::NewHydrant => {
-            let at = change.longitude.zip(change.latitude).map(|(lon, lat)| format!(" at {lon:.5}, {lat:.5}"));
+            let at = change.lon.zip(change.lat).map(|(lon, lat)| format!(" at {lon:.5}, {lat:.5}"));
             format!("Set a new hydrant{}", at.unwrap_or_default())
         }
         RemedyKind::MainWork => {

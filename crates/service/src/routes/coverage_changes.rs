@@ -43,7 +43,7 @@ pub(crate) struct CoverageChanges {
     since: Uuid,
     /// The later one.
     until: Uuid,
-    /// Members of the settings that were asked otherwise; empty where the same was asked.
+    /// Members of the settings that were asked otherwise, but for how many remedies; empty where the same was asked.
     settings_changed: Vec<String>,
     /// Kinds of data that changed: `streets`, `demand_points`, `hydrants`, `districts`, `equipment`; empty where none did.
     data_changed: Vec<&'static str>,
@@ -229,7 +229,9 @@ fn settings_changed(before: &CoverageRun, after: &CoverageRun) -> Result<Vec<Str
         Ok(serde_json::to_value(settings).unwrap_or_default())
     };
     let (before, after) = (members(before)?, members(after)?);
-    let changed = after.as_object().into_iter().flatten().filter(|(name, value)| before.get(name) != Some(value));
+    // How many remedies were asked for moves no cause.
+    let asked = after.as_object().into_iter().flatten().filter(|(name, _)| *name != "remedies");
+    let changed = asked.filter(|(name, value)| before.get(name) != Some(value));
     Ok(changed.map(|(name, _)| name.clone()).collect())
 }
 

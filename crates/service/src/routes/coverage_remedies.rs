@@ -10,7 +10,7 @@ use uuid::Uuid;
 
 use crate::advice::CautionNote;
 use crate::app::AppState;
-use crate::coverage::remedies::{CoverageRemedies, Remedy, WithoutValve};
+use crate::coverage::remedies::{CoverageRemedies, HydrantToTest, Remedy, WithoutValve};
 use crate::coverage::summary::AreaSummary;
 use crate::extract::{Json, Path};
 use crate::problem::{Problem, ProblemDocument, Slug};
@@ -28,6 +28,8 @@ pub(crate) struct CoverageRemediesRecord {
     remedies: Vec<Remedy>,
     /// Whether nothing more was found that closes a gap; else no more were asked for.
     is_all: bool,
+    /// The hydrants that gaps are left for the want of a test of, most gaps first, the first hundred: of what they give nothing can be said, which is not nothing.
+    to_test: Vec<HydrantToTest>,
     /// What hangs on a valve that the lay does not leave on the hydrant; null where it leaves one or no pumper boosts.
     #[schema(required = true)]
     without_valve: Option<WithoutValve>,
@@ -56,9 +58,9 @@ pub(crate) async fn get_coverage_remedies(
     let Some(remedies) = app.store.coverage_remedies(id).await? else {
         return Err(Problem::new(Slug::NoRemediesAsked, Slug::NoRemediesAsked.meaning()));
     };
-    let CoverageRemedies { before, remedies, is_all, without_valve } = kept(id, &remedies)?;
+    let CoverageRemedies { before, remedies, is_all, to_test, without_valve } = kept(id, &remedies)?;
     let cautions = ALWAYS.into_iter().map(CautionNote::from).collect();
-    Ok(Json(CoverageRemediesRecord { coverage_run_id: id, before, remedies, is_all, without_valve, cautions }))
+    Ok(Json(CoverageRemediesRecord { coverage_run_id: id, before, remedies, is_all, to_test, without_valve, cautions }))
 }
 
 /// The route.

@@ -39,7 +39,11 @@ fn nothing(near: &Near) -> String {
     }
     let mut within = near.within().peekable();
     if within.peek().is_none() {
-        return "No hydrant is known within the hose carried.".to_owned();
+        let Some(next) = near.lays.iter().find(|lay| lay.in_service()) else {
+            return "No hydrant is known within the hose carried.".to_owned();
+        };
+        let (id, feet, carried) = (&next.hydrant.id, next.lay_ft, near.rule.carried_ft());
+        return format!("No hydrant is known within the hose carried: {id}, {feet:.0} feet, is past the {carried:.0}.");
     }
     match within.find(|lay| lay.in_service()) {
         Some(lay) => format!("{}, {:.0} feet, is not tested: flow not known.", lay.hydrant.id, lay.lay_ft),
