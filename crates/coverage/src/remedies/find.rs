@@ -18,6 +18,9 @@ use crate::streets::Streets;
 use crate::summary::Summary;
 use crate::threads::{Phase, Progress};
 
+/// Changes that are tried for each one wanted: one that closes no more than it uncovers is given back, and costs as much as one that stays.
+const TRIES: usize = 4;
+
 /// What remedies are sought for: a town as a run judged it.
 pub struct Question<'a> {
     /// The streets.
@@ -94,7 +97,9 @@ impl Remedies {
         let mut found = Self { before: Summary::of(outcomes), steps: Vec::new(), is_all: false, to_test: Vec::new() };
         let mut briefs: Vec<Brief> = outcomes.iter().map(Brief::from).collect();
         let mut town = Town::new(question, &quiet)?;
-        while found.steps.len() < question.most {
+        let mut tries = question.most.saturating_mul(TRIES);
+        while found.steps.len() < question.most && tries > 0 {
+            tries -= 1;
             let considered = town.considered(&briefs)?;
             let Some(Considered { change, changes, .. }) = considered.first().copied() else {
                 found.is_all = true;
