@@ -2,7 +2,7 @@
 //! `tests/bench/coverage_peers/dump.py`.
 //!
 //! Without `causes`: what one hydrant alone brings to every place. With it: alone, with a pumper and from two hydrants, and the cause. Prints the
-//! seconds of each phase in the best of five rounds (of one in a metropolis), their total and the most memory held, one `name value` a line. With
+//! seconds of each phase in the best of fifteen rounds (of three in a metropolis), their total and the most memory held, one `name value` a line. With
 //! `remedies` (of causes) then also what closes most gaps, five changes, and the seconds that it took.
 
 use std::error::Error;
@@ -45,7 +45,7 @@ fn main() -> Result<(), Failure> {
     let threads = arguments.iter().find_map(|argument| argument.parse().ok()).unwrap_or(2);
     let city = City::read(Path::new(folder))?;
     let many = ManyLays::new(lay(causes)?)?;
-    let rounds = if city.places.len() > 500_000 { 1 } else { 5 };
+    let rounds = if city.places.len() > 500_000 { 3 } else { 15 };
     let mut best = Times::default();
     for round in 0..rounds {
         let (times, counts) = city.judged(&many, causes, threads)?;
