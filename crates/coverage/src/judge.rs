@@ -64,7 +64,7 @@ impl<'a> Judge<'a> {
     pub(crate) fn covers(&self, place: &Place, rank: usize) -> bool {
         let (Some(need), near) = (place.need(), self.reach.of(rank)) else { return false };
         let meets = |lay: &Lay| self.in_service(*lay) && self.line(place, *lay).is_some_and(|line| line.meets(need));
-        let two = || self.best_two(place, &self.few(place, near, None));
+        let two = || self.best_two(place, &self.few(place, near, None), 0.0);
         near.iter().any(meets) || self.rule.combined && two().is_some_and(|two| two.arrives.low_gpm >= need)
     }
 
@@ -141,15 +141,15 @@ impl<'a> Judge<'a> {
         self.flows.in_service(lay.hydrant)
     }
 
-    /// The best two of these.
-    pub(crate) fn best_two(&self, place: &Place, few: &[Found]) -> Option<BestTwo> {
+    /// The best two of these, where they bring more than `least`.
+    pub(crate) fn best_two(&self, place: &Place, few: &[Found], least: f64) -> Option<BestTwo> {
         let second = |(i, one)| few[i + 1..].iter().filter_map(move |other| self.two(place, [one, other]));
         let mut twos: Vec<Two<'_>> = few.iter().enumerate().flat_map(second).collect();
         // What may bring most mostly does, and each step further is many times dearer.
         twos.sort_by(|a, b| b.most_gpm.total_cmp(&a.most_gpm));
         let mut best: Option<(BestTwo, f64)> = None;
         for two in &twos {
-            let least = best.map_or(-1.0, |(best, _)| best.arrives.low_gpm);
+            let least = best.map_or(least, |(best, _)| best.arrives.low_gpm);
             if two.most_gpm < least {
                 continue;
             }
@@ -159,7 +159,8 @@ impl<'a> Judge<'a> {
             }
             let arrives = self.together(two);
             // Of equals that which promises more, and then that of those that bring more by themselves.
-            let before = best.is_none_or(|(best, other)| (best.arrives.low_gpm, other) < (arrives.low_gpm, promise));
+            let other = best.map_or((least, promise), |(best, promise)| (best.arrives.low_gpm, promise));
+            let before = other < (arrives.low_gpm, promise);
             best = if before { Some((BestTwo { arrives, ..two.told }, promise)) } else { best };
         }
         best.map(|(best, _)| best)

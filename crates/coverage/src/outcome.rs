@@ -68,7 +68,7 @@ pub struct Outcome {
     pub alone: Option<Best>,
     /// The best with the pumper; none without one in the lay.
     pub boosted: Option<Best>,
-    /// The best from two of the few hydrants that bring most. Looked for only where no one hydrant meets the need.
+    /// The best from two of the few hydrants that bring most. Looked for only where no one hydrant meets the need, and told only where it brings more than one.
     pub combined: Option<BestTwo>,
     /// What the need is over the low end of the best of these, gpm; none where no need is given.
     pub shortfall_gpm: Option<f64>,

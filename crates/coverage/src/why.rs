@@ -29,7 +29,8 @@ impl<'a> Judge<'a> {
                 Working::Alone => outcome.alone,
                 Working::Best => outcome.boosted,
             };
-            outcome.combined = self.best_two(place, &self.few(place, near, best));
+            // Two that bring no more than one are no help, and dear to work out.
+            outcome.combined = self.best_two(place, &self.few(place, near, best), outcome.low_gpm());
         }
         if let Some(two) = outcome.combined.filter(|two| two.arrives.low_gpm >= need) {
             return covered(CauseCode::CoveredIfCombined, two.hydrants[0], two.lays_ft[0], two.arrives.low_gpm);

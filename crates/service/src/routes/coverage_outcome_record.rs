@@ -72,7 +72,8 @@ pub(crate) struct CoverageProperties {
     /// The best with the pumper; null without one.
     #[schema(required = true)]
     boosted: Option<DeliveredRecord>,
-    /// The best from two hydrants; looked for only where one does not do. On their own pressure: one pumper stands at one hydrant.
+    /// The best from two hydrants; looked for only where one does not do, and told only where two bring more than one. On their own pressure, as one pumper stands at
+    /// one hydrant, or with the second pumper that was asked for.
     #[schema(required = true)]
     combined: Option<DeliveredRecord>,
     /// Whether the ground here, or at a hydrant told of here, is not known: the rise is left out then, and the bands are wider.
