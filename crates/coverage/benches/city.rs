@@ -141,11 +141,10 @@ impl City {
         let streets = Streets::new(&lines)?;
         let served = Served::new(&streets, &self.places, &self.hydrants, rule, threads, &progress)?;
         let outcomes = served.judge(many, &self.hydrants, threads, &progress)?;
-        drop(served);
         let (streets, places, hydrants) = (&streets, &self.places[..], &self.hydrants[..]);
-        let question = Question { streets, places, hydrants, rule, many, lays: &Department, most: 5, threads };
+        let question = Question { streets, places, hydrants, many, lays: &Department, most: 5, threads };
         let start = Instant::now();
-        let found = Remedies::find(&question, &outcomes, &progress)?;
+        let found = Remedies::find(&question, served, &outcomes, &progress)?;
         println!("remedies {:.4}", start.elapsed().as_secs_f64());
         for step in &found.steps {
             println!("{} {}", step.change.code(), step.closed.len());

@@ -12,8 +12,7 @@ use crate::remedies::change::Change;
 use crate::remedies::open::Brief;
 use crate::remedies::plan::Lays;
 use crate::remedies::town::Town;
-use crate::rule::Rule;
-use crate::run::NoRun;
+use crate::run::{NoRun, Served};
 use crate::streets::Streets;
 use crate::summary::Summary;
 use crate::threads::{Phase, Progress};
@@ -21,7 +20,7 @@ use crate::threads::{Phase, Progress};
 /// Changes that are tried for each one wanted: one that closes no more than it uncovers is given back, and costs as much as one that stays.
 const TRIES: usize = 4;
 
-/// What remedies are sought for: a town as a run judged it.
+/// What remedies are sought for: a town as a run judged it. How hose is counted comes with what the run found served.
 pub struct Question<'a> {
     /// The streets.
     pub streets: &'a Streets,
@@ -29,8 +28,6 @@ pub struct Question<'a> {
     pub places: &'a [Place],
     /// The hydrants.
     pub hydrants: &'a [Hydrant],
-    /// How hose is counted.
-    pub rule: Rule,
     /// The lay.
     pub many: &'a ManyLays,
     /// The lays that could be changed to.
@@ -61,7 +58,7 @@ pub struct Step {
     pub change: Change,
     /// As how many changes it counts.
     pub changes: u32,
-    /// What else was looked at, the best of each kind, this one among it: those that close most for each change first.
+    /// What was looked at, this one first and then those that close most for each change: every lay and length, and the best hydrant of each kind.
     pub considered: Vec<Considered>,
     /// Whether what it closes rests on a test that was not made there, by this change or by one before it.
     pub is_assumed: bool,
@@ -87,16 +84,21 @@ pub struct Remedies {
 }
 
 impl Remedies {
-    /// Looks for them, from the outcomes of a run over the same town.
+    /// Looks for them, from what a run over the same town found served and came to.
     ///
     /// # Errors
     /// As those of a run.
-    pub fn find(question: &Question<'_>, outcomes: &[Outcome], progress: &Progress) -> Result<Self, NoRun> {
+    pub fn find<'q>(
+        question: &'q Question<'q>,
+        served: Served<'q>,
+        outcomes: &[Outcome],
+        progress: &Progress,
+    ) -> Result<Self, NoRun> {
         progress.begin(Phase::Remedies, question.most);
         let quiet = progress.within();
         let mut found = Self { before: Summary::of(outcomes), steps: Vec::new(), is_all: false, to_test: Vec::new() };
         let mut briefs: Vec<Brief> = outcomes.iter().map(Brief::from).collect();
-        let mut town = Town::new(question, &quiet)?;
+        let mut town = Town::new(question, served, &quiet);
         let mut tries = question.most.saturating_mul(TRIES);
         while found.steps.len() < question.most && tries > 0 {
             tries -= 1;

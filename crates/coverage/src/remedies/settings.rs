@@ -69,7 +69,7 @@ impl Town<'_> {
     fn more_hose(&self, open: &Open) -> Result<Vec<(Change, u32, u32)>, Cancelled> {
         let (served, threads, progress) = (&self.served, self.question.threads, self.progress);
         let rule = &self.plan.rule;
-        let step = (self.question.rule.carried() / STEPS_OF_ALL).max(1);
+        let step = (self.carried_at_first / STEPS_OF_ALL).max(1);
         let sections = |steps: u32| rule.carried().saturating_add(steps.saturating_mul(step));
         let most = HOSE_STEPS.into_iter().map(sections).max().unwrap_or(0).min(rule.searched());
         let order = served.ways.hydrants();

@@ -22,6 +22,8 @@ pub(crate) struct Town<'q> {
     /// The plan before the change that is tried.
     before: Plan,
     pub(crate) served: Served<'q>,
+    /// Sections carried before any change.
+    pub(crate) carried_at_first: u32,
     lenders: Lenders<'q>,
     /// What hydrants could be had under this lay; none until they are counted.
     candidates: Option<Candidates>,
@@ -29,27 +31,28 @@ pub(crate) struct Town<'q> {
 }
 
 impl<'q> Town<'q> {
-    pub(crate) fn new(question: &'q Question<'q>, progress: &'q Progress) -> Result<Self, NoRun> {
+    pub(crate) fn new(question: &'q Question<'q>, served: Served<'q>, progress: &'q Progress) -> Self {
         let plan = Plan {
-            rule: question.rule,
+            rule: served.rule,
             hydrants: question.hydrants.to_vec(),
             lay: Vec::new(),
             many: question.many.clone(),
             worked: Vec::new(),
         };
-        Ok(Self {
+        Self {
             question,
             progress,
             before: plan.clone(),
-            served: served(question, &plan, progress)?,
+            carried_at_first: served.rule.carried(),
+            served,
             plan,
             lenders: Lenders::new(question.hydrants),
             candidates: None,
             given_back: Vec::new(),
-        })
+        }
     }
 
-    /// The best of each kind that closes a gap, what closes most for each change first; work on mains only where nothing else closes any.
+    /// Every lay and length that closes a gap and the best hydrant of each kind, what closes most for each change first; work on mains only where nothing else closes any.
     pub(crate) fn considered(&mut self, outcomes: &[Brief]) -> Result<Vec<Considered>, NoRun> {
         let open = Open::new(&self.served, outcomes);
         let mut considered = self.of_all(&open)?;

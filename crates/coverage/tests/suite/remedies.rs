@@ -9,7 +9,7 @@ use longlay_coverage::summary::Summary;
 use longlay_coverage::threads::Progress;
 use longlay_hydraulics::lay::many::ManyLays;
 
-use crate::town::{Street, hydrant, lays_of, outcomes, place, source, streets};
+use crate::town::{Street, hydrant, lays_of, outcomes, place, served, source, streets};
 
 /// What the department could change its lay to: the lines, the hose and the pumper as they are, and as they could be.
 pub(crate) struct Department {
@@ -65,8 +65,8 @@ impl Town {
         let many = department.with(&[]).unwrap();
         let found = outcomes(&self.lines, &self.places, &self.hydrants, rule, &many);
         let (streets, places, hydrants) = (&streets(&self.lines), &self.places[..], &self.hydrants[..]);
-        let question = Question { streets, places, hydrants, rule, many: &many, lays: department, most, threads };
-        Remedies::find(&question, &found, progress)
+        let question = Question { streets, places, hydrants, many: &many, lays: department, most, threads };
+        Remedies::find(&question, served(streets, places, hydrants, rule), &found, progress)
     }
 
     /// The same town, judged with other hydrants, rule and lay.

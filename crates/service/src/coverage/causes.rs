@@ -84,7 +84,7 @@ pub(crate) struct CauseCounts {
 }
 
 /// What share of the demand points each cause has, percent.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
 pub(crate) struct CausePercents {
     /// One hydrant alone brings the need.
     covered: f64,

@@ -63,10 +63,10 @@ pub(crate) fn worked(gathered: Gathered, threads: usize, progress: &Progress) ->
         Some((id, many)) => Some((id, served.judge(&many, &inputs.hydrants, threads, &progress.within())?)),
         None => None,
     };
-    drop(served);
     let remedies = match &inputs.department {
         Some(department) => {
-            let found = Remedies::find(&question(&inputs, department, &many, threads), &outcomes, progress)?;
+            let question = question(&inputs, department, &many, threads);
+            let found = Remedies::find(&question, served, &outcomes, progress)?;
             Some(CoverageRemedies::new(&inputs, department, &found, valve))
         }
         None => None,
@@ -80,7 +80,6 @@ fn question<'a>(inputs: &'a Inputs, department: &'a Department, many: &'a ManyLa
         streets: &inputs.streets,
         places: &inputs.places,
         hydrants: &inputs.hydrants,
-        rule: inputs.settings.rule(),
         many,
         lays: department,
         most: usize::from(inputs.settings.remedies),
